@@ -1,0 +1,7 @@
+"""All addresses of the house, room by room."""
+
+from __future__ import annotations
+
+from django.urls import URLPattern, URLResolver
+
+urlpatterns: list[URLPattern | URLResolver] = []

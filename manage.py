@@ -1,0 +1,7 @@
+import os
+import sys
+
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "dyehouse.settings")
+from django.core.management import execute_from_command_line
+
+execute_from_command_line(sys.argv)

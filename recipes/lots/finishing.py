@@ -1,0 +1,266 @@
+"""Out of the pot, judged dry, and which lot is the one to repeat."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from uuid import UUID
+
+from django.db import transaction
+from django.db.models import Sum
+from django.utils import timezone
+
+from dyehouse.ledger.models import Balance, Lot, Movement
+from dyehouse.ledger.operations import Bucket, Step, post, reverse
+from dyehouse.ledger.places import fixed_place
+from dyehouse.studio.models import User
+from dyehouse.studio.refusals import Refused
+from recipes.colourways import dyed_yarn
+from recipes.lots.models import DyeLot, JudgedPieces, Judgement, Pot, PotLoad, ReferenceChoice
+from recipes.models import Base, Colourway, DyedYarn, PutUp
+
+
+class NotInWork(Refused):
+    """The pot is not loaded, or its pieces are out already."""
+
+
+class DoesNotAddUp(Refused):
+    """More pieces judged than wait for judging, or none at all."""
+
+
+class NotOfThisLot(Refused):
+    """The lot has no pieces of that base or put-up."""
+
+
+@dataclass(frozen=True, slots=True)
+class Waiting:
+    """So many pieces of a put-up of one lot that nobody has judged yet."""
+
+    put_up: PutUp
+    pieces: int
+
+
+@transaction.atomic
+def out_of_pot(
+    *,
+    key: UUID,
+    pot: Pot,
+    bath: str,
+    who: User,
+    pieces_out: Mapping[int, int] | None = None,
+    happened_at: datetime | None = None,
+) -> DyeLot:
+    """Take the pieces out of a pot: the undyed yarn is used up, as many dyed pieces go to drying, not yet judged.
+
+    `pieces_out` gives, by load, how many really came out; what it leaves out came out whole. A count that differs from
+    what went in is posted as a count difference in the same movement, so that the stages always sum to what came out.
+    `bath` is clear, tinted or coloured. The same key again returns the lot that the first call made. Raises NotInWork.
+    """
+    pot = Pot.objects.select_for_update().select_related("colourway").get(pk=pot.pk)
+    if pot.out_at is not None and pot.dye_lot is not None and Movement.objects.filter(key=key).exists():
+        return pot.dye_lot
+    if pot.state != "in work":
+        raise NotInWork(f"Pot {pot.code} is {pot.state}; only a pot in work can be emptied.")
+    if bath not in Pot.Bath.values:
+        raise NotInWork("Say whether the bath is clear, tinted or coloured.")
+    at = happened_at or timezone.now()
+    loads = list(
+        PotLoad.objects.filter(pot=pot).select_related("put_up__item", "put_up__base", "mill_lot__lot")
+    )
+    ledger_lot = Lot.objects.create(kind=Lot.Kind.DYE_LOT, name=pot.code)
+    lot = DyeLot.objects.create(code=pot.code, colourway=pot.colourway, made_at=at, lot=ledger_lot)
+    post(
+        key=key,
+        who=who,
+        steps=_steps_out(loads, pieces_out or {}, lot),
+        why=f"Out of pot {pot.code}",
+        source=f"pot:{pot.code}",
+        happened_at=at,
+    )
+    pot.out_at = at
+    pot.bath_at_end = bath
+    pot.dye_lot = lot
+    pot.save(update_fields=["out_at", "bath_at_end", "dye_lot"])
+    return lot
+
+
+def _steps_out(loads: Sequence[PotLoad], pieces_out: Mapping[int, int], lot: DyeLot) -> list[Step]:
+    in_pots, drying = Bucket(fixed_place("in_pots")), Bucket(fixed_place("drying"))
+    consumed, made = Bucket(fixed_place("consumed")), Bucket(fixed_place("made"))
+    difference = Bucket(fixed_place("count_difference"))
+    steps: list[Step] = []
+    came_out: dict[int, int] = {}
+    put_ups = {load.put_up_id: load.put_up for load in loads}
+    for load in loads:
+        out = pieces_out.get(load.pk, load.pieces)
+        undyed, mill_lot = load.put_up.item, load.mill_lot.lot
+        if out > load.pieces:
+            steps.append(Step(undyed, mill_lot, out - load.pieces, difference, in_pots))
+        if out < load.pieces:
+            steps.append(Step(undyed, mill_lot, load.pieces - out, in_pots, difference))
+        if out:
+            steps.append(Step(undyed, mill_lot, out, in_pots, consumed))
+        came_out[load.put_up_id] = came_out.get(load.put_up_id, 0) + out
+    if not any(came_out.values()):
+        raise NotInWork("No piece came out. Count what came out, or drop the pot if nothing was dyed.")
+    for put_up_id, out in came_out.items():
+        if out:
+            unjudged = dyed_yarn(
+                colourway=lot.colourway, put_up=put_ups[put_up_id], grade=DyedYarn.Grade.UNJUDGED
+            )
+            steps.append(Step(unjudged.item, lot.lot, out, made, drying))
+    return steps
+
+
+def waiting_to_be_judged(dye_lot: DyeLot) -> list[Waiting]:
+    """What of a lot is drying and not yet judged, by put-up."""
+    rows = (
+        Balance.objects.filter(
+            lot=dye_lot.lot_id, item__dyed__grade=DyedYarn.Grade.UNJUDGED, on_hand__gt=0, place__code="drying"
+        )
+        .values("item__dyed__put_up")
+        .annotate(pieces=Sum("on_hand"))
+    )
+    pieces = {row["item__dyed__put_up"]: row["pieces"] for row in rows}
+    put_ups = PutUp.objects.filter(pk__in=pieces).select_related("base", "item").order_by("pk")
+    return [Waiting(put_up=put_up, pieces=pieces[put_up.pk]) for put_up in put_ups]
+
+
+@transaction.atomic
+def judge(
+    *,
+    key: UUID,
+    dye_lot: DyeLot,
+    counts: Mapping[tuple[int, str], int],
+    who: User,
+    verdict: str = "",
+    words: str = "",
+    judged_at: datetime | None = None,
+) -> Judgement:
+    """Judge pieces of a lot when dry: all that wait, or part of them.
+
+    `counts` gives pieces by (put-up, outcome): good, second, redye, sample, bin. Good to sample move from drying to dry
+    under their own name; the binned are written off. The same key again returns the first judgement.
+    Raises DoesNotAddUp when more are judged than wait, or none.
+    """
+    first = Judgement.objects.filter(key=key).first()
+    if first is not None:
+        return first
+    # The lot's row serialises two people judging the same rack.
+    lot = DyeLot.objects.select_for_update().select_related("colourway", "lot").get(pk=dye_lot.pk)
+    waiting = {line.put_up.pk: line for line in waiting_to_be_judged(lot)}
+    judged = {pair: pieces for pair, pieces in counts.items() if pieces}
+    _refuse_what_does_not_add_up(judged, waiting)
+    at = judged_at or timezone.now()
+    movement = post(
+        key=key,
+        who=who,
+        steps=_steps_judged(judged, waiting, lot),
+        why=f"Lot {lot.code} judged",
+        source=f"lot:{lot.code}",
+        happened_at=at,
+    )
+    base_ids = {waiting[put_up_id].put_up.base_id for put_up_id, _ in judged}
+    reference = _newest_reference(lot.colourway_id, base_ids)
+    judgement = Judgement.objects.create(
+        key=key,
+        dye_lot=lot,
+        judged_at=at,
+        by=who,
+        verdict=verdict,
+        against=reference.dye_lot if reference is not None and reference.dye_lot_id != lot.pk else None,
+        words=words,
+        movement=movement,
+    )
+    JudgedPieces.objects.bulk_create(
+        JudgedPieces(judgement=judgement, put_up_id=put_up_id, outcome=outcome, pieces=pieces)
+        for (put_up_id, outcome), pieces in sorted(judged.items())
+    )
+    return judgement
+
+
+def _refuse_what_does_not_add_up(
+    judged: Mapping[tuple[int, str], int], waiting: Mapping[int, Waiting]
+) -> None:
+    if not judged:
+        raise DoesNotAddUp(
+            "Nothing is judged yet: count at least one piece as good, second, to redye, sample or bin."
+        )
+    sums: dict[int, int] = {}
+    for (put_up_id, outcome), pieces in judged.items():
+        if outcome not in JudgedPieces.Outcome.values or pieces < 0:
+            raise DoesNotAddUp(
+                "A piece is good, a second, to redye, a sample or binned, and counts are from 0 upwards."
+            )
+        sums[put_up_id] = sums.get(put_up_id, 0) + pieces
+    for put_up_id, pieces in sums.items():
+        there = waiting[put_up_id].pieces if put_up_id in waiting else 0
+        if pieces > there:
+            raise DoesNotAddUp(
+                f"{pieces} pieces are judged but only {there} wait. Lower the counts so that they add up to {there} or less."
+            )
+
+
+def _steps_judged(
+    judged: Mapping[tuple[int, str], int], waiting: Mapping[int, Waiting], lot: DyeLot
+) -> list[Step]:
+    drying, dry = Bucket(fixed_place("drying")), Bucket(fixed_place("dry"))
+    consumed, made = Bucket(fixed_place("consumed")), Bucket(fixed_place("made"))
+    written_off = Bucket(fixed_place("written_off"))
+    steps: list[Step] = []
+    for (put_up_id, outcome), pieces in sorted(judged.items()):
+        put_up = waiting[put_up_id].put_up
+        unjudged = dyed_yarn(colourway=lot.colourway, put_up=put_up, grade=DyedYarn.Grade.UNJUDGED)
+        if outcome == JudgedPieces.Outcome.BIN:
+            steps.append(Step(unjudged.item, lot.lot, pieces, drying, written_off))
+            continue
+        graded = dyed_yarn(colourway=lot.colourway, put_up=put_up, grade=outcome)
+        steps.append(Step(unjudged.item, lot.lot, pieces, drying, consumed))
+        steps.append(Step(graded.item, lot.lot, pieces, made, dry))
+    return steps
+
+
+@transaction.atomic
+def take_back_judgement(*, key: UUID, judgement: Judgement, who: User, why: str) -> Movement:
+    """Undo a judgement with a reason: its pieces wait for judging again, and the record of it stays.
+
+    Raises the ledger's own refusals when its pieces have moved on, or when it was taken back before.
+    """
+    if judgement.movement is None:
+        raise DoesNotAddUp("This judgement moved no pieces, so there is nothing to take back.")
+    return reverse(movement=judgement.movement, key=key, who=who, why=why)
+
+
+def reference_for(*, colourway: Colourway, base: Base) -> ReferenceChoice | None:
+    """The lot to repeat for a colourway on a base: the newest choice."""
+    return _newest_reference(colourway.pk, {base.pk})
+
+
+def _newest_reference(colourway_id: int, base_ids: set[int]) -> ReferenceChoice | None:
+    return (
+        ReferenceChoice.objects.filter(colourway=colourway_id, base__in=base_ids)
+        .select_related("dye_lot", "base")
+        .order_by("-id")
+        .first()
+    )
+
+
+@transaction.atomic
+def choose_reference(*, dye_lot: DyeLot, base: Base, who: User) -> ReferenceChoice:
+    """Make a lot the one to repeat for its colourway on a base. Choosing the one that holds already changes nothing.
+
+    Raises NotOfThisLot when the lot has no pieces on that base.
+    """
+    on_this_base = PotLoad.objects.filter(pot__dye_lot=dye_lot, put_up__base=base).exists()
+    if (
+        not on_this_base
+        and not Balance.objects.filter(lot=dye_lot.lot_id, item__dyed__put_up__base=base).exists()
+    ):
+        raise NotOfThisLot(f"Lot {dye_lot.code} has no pieces on {base.name}.")
+    holds = reference_for(colourway=dye_lot.colourway, base=base)
+    if holds is not None and holds.dye_lot_id == dye_lot.pk:
+        return holds
+    return ReferenceChoice.objects.create(
+        colourway=dye_lot.colourway, base=base, dye_lot=dye_lot, chosen_at=timezone.now(), by=who
+    )

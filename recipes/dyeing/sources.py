@@ -1,0 +1,74 @@
+"""The publications that the rules of this room are from, titled without any maker's name."""
+
+from __future__ import annotations
+
+from recipes.dyeing.working import Source, Standing
+
+_READ, _SECOND, _MEMORY, _DERIVED = (
+    Standing.READ,
+    Standing.SECOND_HAND,
+    Standing.FROM_MEMORY,
+    Standing.DERIVED,
+)
+
+DEFINITION = Source("definition and arithmetic", _DERIVED)
+MASS_BALANCE = Source("mass balance", _DERIVED)
+HEAT_BALANCE = Source("heat balance with water at 4.186 kJ/(kg K)", _DERIVED)
+HANDBOOK_44 = Source("NIST Handbook 44, Appendix C, General Tables of Units of Measurement", _READ)
+ATOMIC_MASSES = Source("atomic masses of the crystal forms", _DERIVED)
+
+MAKER_QUANTITIES = Source("dye maker's page on calculating dye quantities", _READ)
+MAKER_MILLING = Source("dye maker's bulletin on wool with milling dyes", _READ)
+MAKER_WOOL_NYLON = Source("dye maker's bulletin on wool and nylon in one bath", _READ)
+MAKER_COTTON = Source("dye maker's bulletin on reactive dyes on cotton", _READ)
+MAKER_COLD = Source("dye maker's sheet on cold dichlorotriazine dyes", _READ)
+SHEET_MIXED = Source("supplier's sheet on 1:2 premetallised and reactive dyes on wool", _READ)
+SHEET_COLD_ON_WOOL = Source("supplier's sheet on cold reactive dyes on wool", _READ)
+SHEET_REACTIVE_COTTON = Source("supplier's sheet on reactive dyes on cotton", _READ)
+NOTE_PREMETALLISED = Source("supplier's note on ammonium sulphate and premetallised dyes", _READ)
+FORUM_IMMERSION = Source("dye maker's answers on cold reactive dyes in immersion", _SECOND)
+
+BROADBENT = Source("A. D. Broadbent, Basic Principles of Textile Coloration, pp. 242-268 and 356", _READ)
+SHRINK_RESIST = Source(
+    "Cookson, Hine and McPhee, The Dyeing of Shrink-resistant Wool, J. Soc. Dyers Colourists, 1964", _READ
+)
+SILK_NOTE = Source("training note on acid dyes on silk", _SECOND)
+WORKROOM_SILK = Source("workroom sheet on acid dyes on silk, wool and nylon", _SECOND)
+NYLON_NOTE = Source("training notes on dyeing nylon", _SECOND)
+ARTIST_ACID = Source("an artist's published acid dye method", _SECOND)
+LAB_DIP = Source("mill training note on lab dips", _SECOND)
+HAND_DYEING_PAGES = Source("P. E. Burch, hand-dyeing reference pages", _SECOND)
+LIQUOR_RATIO_STUDY = Source("Ozturk, Dayioglu and Shamey, AATCC Review 12(1), 2012, pp. 48-53", _READ)
+BRITANNICA_DIRECT = Source("Encyclopaedia Britannica, 11th edition, Dyeing", _READ)
+DEPTH_CUSTOM = Source("general hand-dyers' custom", _MEMORY)
+HAND_SHEETS = Source("span of the published hand-dyeing sheets", _DERIVED)
+LEWIS = Source("D. M. Lewis (ed.), Wool Dyeing, SDC 1992", _MEMORY)
+BLEND_NOTE = Source("note on acid dyes on wool and nylon blends", _SECOND)
+WATER_BASIS = Source("supplier's note on soda ash and pH, quoted", _SECOND)
+CELLULOSE_EXHAUST = Source("textbook practice for vinyl sulphone dyes", _MEMORY)
+
+EPA_FIXATION = Source(
+    "US EPA, Best Management Practices for Pollution Prevention in the Textile Industry, 1995", _SECOND
+)
+BEECH = Source("F. Beech, The Dyeing of Cotton Fabrics", _READ)
+GUM = Source("JCGM 100, Guide to the Expression of Uncertainty in Measurement, F.2.2.1", _MEMORY)
+WEIGHING = Source("readability of a balance, two readings", _DERIVED)
+COOKTOP_TESTS = Source("US DOE cooktop tests, as quoted in the trade", _SECOND)
+HARDNESS_UNITS = Source("definitions of the hardness units", _DERIVED)
+HARDNESS_CLASSES = Source("water hardness classes after USGS", _SECOND)
+REGULATION_1007 = Source("Regulation (EU) No 1007/2011, Annex IX", _READ)
+D1909 = Source("ASTM D1909-13 commercial moisture regains", _READ)
+D1909_MEMORY = Source("ASTM D1909-13 commercial moisture regains", _MEMORY)
+ANNEX_MEMORY = Source("Regulation (EU) No 1007/2011, Annex IX, later entries", _MEMORY)
+
+STOCK_TEST = Source("a dyer's fridge test of cold reactive stocks, 2011", _SECOND)
+STOCK_MAKER = Source("dye maker's advice on cold reactive stocks, quoted by a shop", _SECOND)
+HSE = Source("UK Health and Safety Executive, Dyes and dyeing, and Information Sheet 5", _READ)
+HSE_LUNG = Source("UK Health and Safety Executive, Textiles and laundries", _READ)
+CLP = Source("Regulation (EC) No 1272/2008, Annex I, Table 3.4.7", _READ)
+SCHOOL_NOTES = Source("NSEAD, health and safety: dyes", _READ)
+ACID_LIMITS = Source("CLP limits of acetic acid", _MEMORY)
+SDS_IRRITANTS = Source("safety data sheets of citric acid and soda ash", _MEMORY)
+SCALDS = Source("US CPSC scald times", _MEMORY)
+DRAINS = Source("P. E. Burch, answers on disposal", _SECOND)
+WHO_DECIDES = Source("section 13 of the safety data sheet, and the local sewer operator", _MEMORY)

@@ -20,6 +20,13 @@ class StudioMiddleware:
     def __call__(self, request: HttpRequest) -> HttpResponse:
         if not request.user.is_authenticated:
             return self.get_response(request)
+        response = self._in_its_zone(request)
+        # Nobody who picks up a shared phone after a sign-out may page back; a photo view sets a header of its own.
+        if not response.has_header("Cache-Control"):
+            response["Cache-Control"] = "no-store"
+        return response
+
+    def _in_its_zone(self, request: HttpRequest) -> HttpResponse:
         studio = Studio.current()
         request.studio = studio  # type: ignore[attr-defined]
         try:

@@ -1,0 +1,18 @@
+"""Signing in, people, and the page of components."""
+
+from __future__ import annotations
+
+from django.urls import path
+
+from dyehouse.studio import views_look, views_people, views_sign_in
+
+urlpatterns = [
+    path("sign-in/", views_sign_in.sign_in, name="sign-in"),
+    path("sign-out/", views_sign_in.sign_out, name="sign-out"),
+    path("password/", views_sign_in.password, name="password"),
+    path("people/", views_people.everybody, name="people"),
+    path("people/<str:username>/", views_people.one_person, name="person"),
+    path("people/<str:username>/password/", views_people.new_password, name="person-password"),
+    path("people/<str:username>/may-sign-in/", views_people.may_sign_in, name="person-may-sign-in"),
+    path("look/", views_look.look, name="look"),
+]

@@ -1,7 +1,7 @@
-"""What the house says when something cannot be done."""
+"""What the house declines to do, said so that it can be put right."""
 
 from __future__ import annotations
 
 
-class Refused(Exception):
-    """Nothing was changed. `str()` is the sentence for the screen: what is wrong, and what would be right."""
+class Refused(Exception):  # noqa: N818 - it is a refusal with a sentence, not a fault in the program
+    """Something cannot be done as asked. Its text is the sentence for the screen: what is wrong, what would be right."""

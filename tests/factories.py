@@ -1,0 +1,189 @@
+"""The cast and the things of the tests: an owner and a helper, a studio, vessels, yarn, dyes, colourways.
+
+Sections are per room; add to the end of yours. Everything that the ledger counts is made by the operations that a dyer
+uses, so that the book agrees with it.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import uuid
+from typing import Any
+
+import factory
+from django.utils import timezone
+from factory.django import DjangoModelFactory
+
+from dyehouse.studio.models import Measure, Studio, User, Vessel
+from recipes import colourways, dyestuff, yarn
+from recipes.models import Auxiliary, Base, Colourway, Dye, Jar, MillLot, PutUp, StockBottle
+
+PASSWORD = "lichen-on-slate"
+
+# --- Studio -----------------------------------------------------------------------------------------------------------
+
+
+class UserFactory(DjangoModelFactory[User]):
+    class Meta:
+        model = User
+        skip_postgeneration_save = True
+
+    username = factory.Sequence(lambda n: f"person{n}")
+    password = factory.django.Password(PASSWORD)
+    role = User.Role.HELPER
+
+
+class OwnerFactory(UserFactory):
+    username = factory.Sequence(lambda n: f"owner{n}")
+    called = "Marit"
+    role = User.Role.OWNER
+
+
+class HelperFactory(UserFactory):
+    username = factory.Sequence(lambda n: f"helper{n}")
+    called = "Jonas"
+    role = User.Role.HELPER
+
+
+def studio(**facts: Any) -> Studio:
+    """The one studio, its first questions answered."""
+    here = Studio.current()
+    for name, value in {"name": "Slate Ford Yarns", "set_up_at": timezone.now(), **facts}.items():
+        setattr(here, name, value)
+    here.save()
+    return here
+
+
+class VesselFactory(DjangoModelFactory[Vessel]):
+    class Meta:
+        model = Vessel
+
+    name = factory.Sequence(lambda n: f"Pot {n + 1}")
+    kind = Vessel.Kind.POT
+    working_millilitres = 12_000
+    hob_watts = 2_000
+
+
+class ScaleFactory(DjangoModelFactory[Measure]):
+    """A scale that shows hundredths of a gram."""
+
+    class Meta:
+        model = Measure
+
+    name = "Fine scale"
+    kind = Measure.Kind.SCALE
+    step = 10
+    most = 500_000
+
+
+class CylinderFactory(DjangoModelFactory[Measure]):
+    """A syringe with half-millilitre marks."""
+
+    class Meta:
+        model = Measure
+
+    name = "Syringe"
+    kind = Measure.Kind.CYLINDER
+    step = 500
+    most = 60_000
+
+
+# --- Store ------------------------------------------------------------------------------------------------------------
+
+_bases = iter(range(1, 1_000_000))
+_dyes = iter(range(1, 1_000_000))
+
+
+def base(name: str = "", *, fibres: dict[str, int] | None = None, **facts: Any) -> Base:
+    """A base of 75 % wool and 25 % nylon with 400 m in 100 g, unless said otherwise."""
+    return yarn.add_base(
+        name=name or f"Heron Sock {next(_bases)}",
+        fibres={"wool": 750, "nylon": 250} if fibres is None else fibres,
+        **{"metres_per_100g": 400, "category": Base.Category.SUPER_FINE, "superwash": True, **facts},
+    )
+
+
+def put_up(
+    *,
+    base: Base | None = None,
+    grams: int = 100,
+    pieces: int = 0,
+    mill_lot: MillLot | None = None,
+    who: User | None = None,
+    metres: int | None = None,
+) -> PutUp:
+    """A put-up, with so many pieces in the store when asked (in the lot named, else in the unknown one)."""
+    on = base or globals()["base"]()
+    made = yarn.add_put_up(base=on, nominal_milligrams=grams * 1000, metres=4 * grams if metres is None else metres)
+    if pieces:
+        yarn.receive_yarn(
+            key=uuid.uuid4(),
+            put_up=made,
+            mill_lot=mill_lot or yarn.unknown_mill_lot(on),
+            pieces=pieces,
+            who=who or OwnerFactory(),
+        )
+    return made
+
+
+def dye(name: str = "", **facts: Any) -> Dye:
+    """A dye, “acid, class unknown” unless said otherwise."""
+    return dyestuff.add_dye(name=name or f"Red {next(_dyes)}", **{"chip": "#a3202c", **facts})
+
+
+def jar(*, dye: Dye | None = None, grams: int = 100, label: str = "", who: User | None = None, **facts: Any) -> Jar:
+    """A jar with its powder in the store."""
+    return dyestuff.add_jar(
+        key=uuid.uuid4(),
+        dye=dye or globals()["dye"](),
+        label=label,
+        milligrams=grams * 1000,
+        who=who or OwnerFactory(),
+        **facts,
+    )
+
+
+def bottle(
+    *,
+    jar: Jar | None = None,
+    strength_mg_per_litre: int = 10_000,
+    millilitres: int = 500,
+    made_at: dt.datetime | None = None,
+    who: User | None = None,
+    **facts: Any,
+) -> StockBottle:
+    """A bottle of 1 % stock made from a jar that has enough."""
+    source = jar or globals()["jar"](who=who)
+    return dyestuff.make_stock(
+        key=uuid.uuid4(),
+        dye=source.dye,
+        jar=source,
+        strength_mg_per_litre=strength_mg_per_litre,
+        microlitres=millilitres * 1000,
+        made_at=made_at or timezone.now(),
+        who=who or OwnerFactory(),
+        **facts,
+    )
+
+
+def auxiliary(
+    name: str = "Vinegar",
+    *,
+    role: str = Auxiliary.Role.ACID,
+    form: str = Auxiliary.Form.LIQUID,
+    strength_hundredths_percent: int | None = 500,
+    amount: int = 0,
+    who: User | None = None,
+) -> Auxiliary:
+    """Vinegar of 5 % unless said otherwise, with so many µl or mg in the store when asked."""
+    made = dyestuff.add_auxiliary(
+        name=name, role=role, form=form, strength_hundredths_percent=strength_hundredths_percent
+    )
+    if amount:
+        dyestuff.receive_auxiliary(key=uuid.uuid4(), auxiliary=made, amount=amount, who=who or OwnerFactory())
+    return made
+
+
+def colourway(name: str = "", **facts: Any) -> Colourway:
+    """A colourway with a code of its own."""
+    return colourways.new_colourway(name=name, **{"chips": ("#3f5d4a", "#c9b27c"), **facts})

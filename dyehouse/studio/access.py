@@ -18,7 +18,7 @@ View = Callable[..., HttpResponseBase]
 class SignedInRequest(HttpRequest):
     """A request whose user is one of ours."""
 
-    user: User  # type: ignore[assignment]
+    user: User
 
 
 def anybody(view: View) -> View:

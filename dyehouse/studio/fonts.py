@@ -10,6 +10,9 @@ from typing import Any
 from django.contrib.staticfiles.finders import BaseFinder
 from django.core.files.storage import FileSystemStorage
 
+# Named, because the finder's own `list` hides the built-in one inside the class.
+Checks = list[Any]
+
 FONT_PACKAGES = {
     "font_source_sans_pro": ("SourceSansPro-Regular.ttf", "SourceSansPro-It.ttf", "SourceSansPro-Semibold.ttf", "SourceSansPro-Bold.ttf"),
     "font_source_serif_pro": ("SourceSerifPro-Regular.ttf", "SourceSerifPro-Semibold.ttf"),
@@ -43,5 +46,5 @@ class FontFinder(BaseFinder):
             storage.prefix = "fonts"  # type: ignore[attr-defined]
             yield name, storage
 
-    def check(self, **kwargs: Any) -> list[Any]:
+    def check(self, **kwargs: Any) -> Checks:
         return []

@@ -34,6 +34,7 @@ SHRINK_RESIST = Source(
 )
 SILK_NOTE = Source("training note on acid dyes on silk", _SECOND)
 WORKROOM_SILK = Source("workroom sheet on acid dyes on silk, wool and nylon", _SECOND)
+METAL_COMPLEX = Source("training note on metal-complex dyes for wool and silk", _SECOND)
 NYLON_NOTE = Source("training notes on dyeing nylon", _SECOND)
 ARTIST_ACID = Source("an artist's published acid dye method", _SECOND)
 LAB_DIP = Source("mill training note on lab dips", _SECOND)
@@ -72,3 +73,10 @@ SDS_IRRITANTS = Source("safety data sheets of citric acid and soda ash", _MEMORY
 SCALDS = Source("US CPSC scald times", _MEMORY)
 DRAINS = Source("P. E. Burch, answers on disposal", _SECOND)
 WHO_DECIDES = Source("section 13 of the safety data sheet, and the local sewer operator", _MEMORY)
+SHADE_STRENGTH = Source(
+    "P. E. Burch, hand-dyeing reference pages, on diluents and standard strength", _SECOND
+)
+WATER_EFFECTS = Source("notes on hard water in dyeing", _SECOND)
+CHLORINE_NOTE = Source("P. E. Burch, hand-dyeing reference pages, on chlorinated water", _SECOND)
+PRACTICE = Source("the trade", Standing.PRACTICE)
+MORTON_HEARLE = Source("Morton and Hearle, Physical Properties of Textile Fibres", _MEMORY)

@@ -23,6 +23,7 @@ class Standing(Enum):
     SECOND_HAND = "second-hand"
     FROM_MEMORY = "from memory, not checked"
     DERIVED = "worked out from definitions"
+    PRACTICE = "common practice, no source"
 
 
 @dataclass(frozen=True, slots=True)

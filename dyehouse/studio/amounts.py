@@ -64,6 +64,9 @@ def read_amount(typed: str, *, words: Mapping[str, str], sizes: Mapping[str, Fra
 
     Several parts, each with its unit, are added: 1 lb 4 oz. Raises AmountUnclear.
     """
+    if any(unicodedata.category(character) in {"No", "Nl"} for character in typed):
+        # Normalising would turn 5½ into 51/2.
+        raise AmountUnclear(f"“{typed.strip()}” is not plain digits. Write it like {example}.")
     text = unicodedata.normalize("NFKC", typed).strip()
     parts = _PART.findall(text)
     if not parts or "".join(number + unit for number, unit in parts) != text:

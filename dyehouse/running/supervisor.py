@@ -24,7 +24,8 @@ from dyehouse.running.copies import CopyFailed, last_good_copy, make_copy
 STOP_SECONDS = 8
 FALLS_ALLOWED = 3
 FALLS_WITHIN_SECONDS = 60
-SERVER_THREADS = 8
+# More would only wait for each other: the interpreter runs one at a time.
+SERVER_THREADS = min(8, 2 * (os.cpu_count() or 1) + 1)
 COPY_RETRY_SECONDS = 3600
 
 

@@ -59,6 +59,8 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         data = Path(settings.DATA)
+        # Database, photos and copies are for this user of the machine alone.
+        os.umask(0o077)
         try:
             with stop_on_signals(), only_house_here(data):
                 self.open_house(data, demo=options["demo"], lan=options["lan"], asked_port=options["port"])
@@ -68,6 +70,8 @@ class Command(BaseCommand):
             raise CommandError(str(reason)) from None
 
     def open_house(self, data: Path, *, demo: bool, lan: bool, asked_port: int | None) -> None:
+        host = "0.0.0.0" if lan else "127.0.0.1"  # noqa: S104
+        port = free_port(host, asked_port)
         self.say(f"The house keeps its data in {data}.")
         bring_database_up_to_date(self.say)
         collect_static(self.say)
@@ -77,8 +81,6 @@ class Command(BaseCommand):
         # The children have their own connections; an open one here would only keep the database's log from shrinking.
         connections.close_all()
 
-        host = "0.0.0.0" if lan else "127.0.0.1"  # noqa: S104
-        port = free_port(host, asked_port)
         on_network = lan_address() if lan else None
         environment = {**os.environ, "DYEHOUSE_DATA": str(data), "PYTHONUNBUFFERED": "1"}
         if on_network:

@@ -1,0 +1,123 @@
+"""The house's one command, really run: opens, refuses a second start, closes cleanly, copies itself."""
+
+from __future__ import annotations
+
+import os
+import re
+import signal
+import socket
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from dyehouse.running.bootstrap import ROOT
+from dyehouse.running.copies import dated_folders, problems_of
+from tests.running_house import running_house, status_of
+
+pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="looks at processes through /proc")
+
+
+def alive(pid: int) -> bool:
+    """Whether a process runs; one that only waits to be collected does not."""
+    try:
+        return Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[0] != "Z"
+    except OSError:
+        return False
+
+
+def wait_for(what, seconds: float = 20) -> bool:
+    until = time.monotonic() + seconds
+    while time.monotonic() < until:
+        if what():
+            return True
+        time.sleep(0.05)
+    return False
+
+
+def start_again(data: Path, *arguments: str) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, "manage.py", "studio", *arguments, "--data", str(data)],
+        cwd=ROOT, stdin=subprocess.DEVNULL, capture_output=True, text=True, timeout=60,
+    )  # fmt: skip
+
+
+def test_the_house_opens_refuses_a_second_start_copies_itself_and_closes_cleanly(tmp_path: Path) -> None:
+    with running_house(tmp_path) as house:
+        assert 200 <= status_of(house.address) < 500
+        children = house.children()
+        commands = [Path(f"/proc/{pid}/cmdline").read_bytes().decode() for pid in children]
+        assert any("granian" in command for command in commands)
+        assert any("house_worker" in command for command in commands)
+
+        second = start_again(tmp_path)
+
+        assert second.returncode == 1
+        assert house.address in second.stderr
+        assert "already running" in second.stderr
+        assert wait_for(lambda: dated_folders(tmp_path / "copies"))
+        [copy] = dated_folders(tmp_path / "copies")
+        assert problems_of(copy) == []
+
+        assert house.stop(signal.SIGINT) == 0
+
+    assert not [pid for pid in children if alive(pid)]
+    assert not (tmp_path / "running.json").exists()
+    assert "The house is closed" in "".join(house.said)
+    assert "Traceback" not in "".join(house.said)
+
+
+def test_the_database_and_the_key_are_for_this_user_alone(tmp_path: Path) -> None:
+    with running_house(tmp_path):
+        for name in ("dyehouse.sqlite3", "secret-key"):
+            assert (tmp_path / name).stat().st_mode & 0o077 == 0
+
+
+def test_a_house_that_is_killed_leaves_no_children_and_can_be_started_again(tmp_path: Path) -> None:
+    with running_house(tmp_path) as house:
+        children = house.children()
+        house.process.kill()
+        house.process.wait()
+
+        assert wait_for(lambda: not any(alive(pid) for pid in children))
+
+    with running_house(tmp_path) as house:
+        assert 200 <= status_of(house.address) < 500
+
+
+def test_a_server_that_falls_is_started_again(tmp_path: Path) -> None:
+    with running_house(tmp_path) as house:
+        [server] = [
+            pid
+            for pid in house.children()
+            if b"granian" in (command := Path(f"/proc/{pid}/cmdline").read_bytes()) and b"-m\0granian" in command
+            and Path(f"/proc/{pid}/status").read_text().split("PPid:")[1].split()[0] == str(house.process.pid)
+        ]  # fmt: skip
+        os.kill(server, signal.SIGKILL)
+
+        assert wait_for(lambda: any("starting it again" in line for line in house.said))
+        assert wait_for(lambda: 200 <= status_of(house.address) < 500)
+
+
+def test_without_a_terminal_a_random_password_is_said_once(tmp_path: Path) -> None:
+    with running_house(tmp_path, environment={"DYEHOUSE_OWNER_PASSWORD": ""}) as house:
+        pass
+    with running_house(tmp_path, environment={"DYEHOUSE_OWNER_PASSWORD": ""}) as again:
+        pass
+
+    assert re.search(r"password  [a-z2-9]{5}(-[a-z2-9]{5}){3}\n", "".join(house.said))
+    assert "password" not in "".join(again.said)
+
+
+def test_a_port_that_is_taken_is_said_in_a_sentence(tmp_path: Path) -> None:
+    with socket.socket() as other:
+        other.bind(("127.0.0.1", 0))
+        other.listen()
+        port = other.getsockname()[1]
+
+        answer = start_again(tmp_path, "--port", str(port))
+
+    assert answer.returncode == 1
+    assert f"Port {port} is taken" in answer.stderr

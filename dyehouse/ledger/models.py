@@ -10,6 +10,8 @@ from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 
+LARGEST_QUANTITY = 10**15
+
 
 class Item(models.Model):
     """What a quantity is of: a base at a put-up, a colourway on it, a dye, a stock, an auxiliary."""
@@ -28,7 +30,9 @@ class Item(models.Model):
 
     kind = models.CharField(max_length=12, choices=Kind)
     unit = models.CharField(max_length=6, choices=Unit)
-    name = models.CharField(max_length=200, help_text="For messages and the ledger's own check; rooms show their own names.")
+    name = models.CharField(
+        max_length=200, help_text="For messages and the ledger's own check; rooms show their own names."
+    )
 
     class Meta:
         constraints = [
@@ -50,7 +54,9 @@ class Lot(models.Model):
         AUXILIARY = "auxiliary", "Auxiliary lot"
 
     kind = models.CharField(max_length=12, choices=Kind)
-    name = models.CharField(max_length=120, help_text="The mill's number, the jar's label, the lot's short code.")
+    name = models.CharField(
+        max_length=120, help_text="The mill's number, the jar's label, the lot's short code."
+    )
 
     def __str__(self) -> str:
         return self.name
@@ -75,7 +81,8 @@ class Place(models.Model):
     class Meta:
         constraints = [
             models.CheckConstraint(
-                condition=Q(kind__in=["store", "pot", "stage", "shelf", "boundary"]), name="place_kind_is_known"
+                condition=Q(kind__in=["store", "pot", "stage", "shelf", "boundary"]),
+                name="place_kind_is_known",
             ),
         ]
 
@@ -102,14 +109,27 @@ class Movement(models.Model):
     recorded_at = models.DateTimeField()
     who = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="+")
     why = models.CharField(max_length=300, blank=True)
-    source = models.CharField(max_length=80, blank=True, db_index=True, help_text="What in the house caused it, as kind:key.")
+    source = models.CharField(
+        max_length=80, blank=True, db_index=True, help_text="What in the house caused it, as kind:key."
+    )
     line_count = models.PositiveIntegerField()
-    digest = models.CharField(max_length=64, help_text="Of the lines, so that the same key with other lines is refused.")
+    digest = models.CharField(
+        max_length=64, help_text="Of the lines, so that the same key with other lines is refused."
+    )
     reverses = models.OneToOneField("self", on_delete=models.PROTECT, null=True, related_name="reversed_by")
+    found_count = models.PositiveIntegerField(
+        default=0,
+        help_text="How many of its first lines brought in what was found without being on the books.",
+    )
 
     class Meta:
+        indexes = [models.Index(fields=["happened_at", "id"], name="movement_happened")]
         constraints = [
             models.CheckConstraint(condition=Q(line_count__gte=1), name="movement_has_lines"),
+            models.CheckConstraint(
+                condition=Q(found_count__gte=0) & Q(found_count__lt=F("line_count")),
+                name="movement_found_before_used",
+            ),
         ]
 
     def __str__(self) -> str:
@@ -134,6 +154,10 @@ class Line(models.Model):
             models.UniqueConstraint(fields=["movement", "number"], name="line_number_once"),
             models.CheckConstraint(condition=Q(number__gte=1), name="line_number_from_one"),
             models.CheckConstraint(condition=Q(quantity__gte=1), name="line_quantity_above_zero"),
+            # A million tonnes in milligrams: far from what 64 bits hold, so that no sum of lines runs over.
+            models.CheckConstraint(
+                condition=Q(quantity__lte=LARGEST_QUANTITY), name="line_quantity_within_reason"
+            ),
             models.CheckConstraint(
                 condition=~Q(from_place=F("to_place"))
                 | Q(from_claim__isnull=True, to_claim__isnull=False)
@@ -159,6 +183,9 @@ class Balance(models.Model):
     lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="balances")
     on_hand = models.BigIntegerField(default=0)
     held = models.BigIntegerField(default=0)
+    last_line = models.ForeignKey(
+        Line, on_delete=models.PROTECT, related_name="+", help_text="The line that changed it last."
+    )
 
     class Meta:
         constraints = [
@@ -167,7 +194,10 @@ class Balance(models.Model):
                 condition=Q(held__gte=0) & Q(on_hand__gte=F("held")), name="balance_never_below_zero"
             ),
         ]
-        indexes = [models.Index(fields=["item", "lot"], name="balance_item_lot"), models.Index(fields=["lot"], name="balance_lot")]
+        indexes = [
+            models.Index(fields=["item", "lot"], name="balance_item_lot"),
+            models.Index(fields=["lot"], name="balance_lot"),
+        ]
 
     def __str__(self) -> str:
         return f"{self.on_hand} of {self.item_id} at {self.place_id}"
@@ -185,6 +215,9 @@ class Held(models.Model):
     item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="+")
     lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="+")
     quantity = models.BigIntegerField(default=0)
+    last_line = models.ForeignKey(
+        Line, on_delete=models.PROTECT, related_name="+", help_text="The line that changed it last."
+    )
 
     class Meta:
         constraints = [

@@ -69,6 +69,7 @@ class Migration(migrations.Migration):
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
                 ('quantity', models.BigIntegerField(default=0)),
+                ('last_line', models.ForeignKey(help_text='The line that changed it last.', on_delete=django.db.models.deletion.PROTECT, related_name='+', to='ledger.line')),
                 ('claim', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='held', to='ledger.claim')),
                 ('item', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='ledger.item')),
                 ('lot', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='ledger.lot')),
@@ -80,6 +81,7 @@ class Migration(migrations.Migration):
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
                 ('on_hand', models.BigIntegerField(default=0)),
                 ('held', models.BigIntegerField(default=0)),
+                ('last_line', models.ForeignKey(help_text='The line that changed it last.', on_delete=django.db.models.deletion.PROTECT, related_name='+', to='ledger.line')),
                 ('item', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='balances', to='ledger.item')),
                 ('lot', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='balances', to='ledger.lot')),
             ],
@@ -96,6 +98,7 @@ class Migration(migrations.Migration):
                 ('line_count', models.PositiveIntegerField()),
                 ('digest', models.CharField(help_text='Of the lines, so that the same key with other lines is refused.', max_length=64)),
                 ('reverses', models.OneToOneField(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='reversed_by', to='ledger.movement')),
+                ('found_count', models.PositiveIntegerField(default=0, help_text='How many of its first lines brought in what was found without being on the books.')),
             ],
         ),
     ]

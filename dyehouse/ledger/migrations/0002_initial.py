@@ -49,6 +49,18 @@ class Migration(migrations.Migration):
             name='place',
             field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='balances', to='ledger.place'),
         ),
+        migrations.AddIndex(
+            model_name='movement',
+            index=models.Index(fields=['happened_at', 'id'], name='movement_happened'),
+        ),
+        migrations.AddConstraint(
+            model_name='movement',
+            constraint=models.CheckConstraint(condition=models.Q(('found_count__gte', 0), ('found_count__lt', models.F('line_count'))), name='movement_found_before_used'),
+        ),
+        migrations.AddConstraint(
+            model_name='line',
+            constraint=models.CheckConstraint(condition=models.Q(('quantity__lte', 1000000000000000)), name='line_quantity_within_reason'),
+        ),
         migrations.AddConstraint(
             model_name='movement',
             constraint=models.CheckConstraint(condition=models.Q(('line_count__gte', 1)), name='movement_has_lines'),

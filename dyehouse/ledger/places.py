@@ -1,0 +1,53 @@
+"""The places that every house has: the store, the stages from pot to shelf, and the world outside."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from dyehouse.ledger.models import Place
+
+
+@dataclass(frozen=True, slots=True)
+class FixedPlace:
+    """What a fixed place is made as."""
+
+    kind: Place.Kind
+    name: str
+    order: int
+
+
+FIXED_PLACES: dict[str, FixedPlace] = {
+    "store": FixedPlace(Place.Kind.STORE, "The store", 10),
+    "in_pots": FixedPlace(Place.Kind.POT, "In the pots", 20),
+    "drying": FixedPlace(Place.Kind.STAGE, "Drying", 30),
+    "dry": FixedPlace(Place.Kind.STAGE, "Dry", 40),
+    "supplier": FixedPlace(Place.Kind.BOUNDARY, "Supplier", 900),
+    "customer": FixedPlace(Place.Kind.BOUNDARY, "Customer", 910),
+    "consumed": FixedPlace(Place.Kind.BOUNDARY, "Used up", 920),
+    "made": FixedPlace(Place.Kind.BOUNDARY, "Made here", 930),
+    "written_off": FixedPlace(Place.Kind.BOUNDARY, "Written off", 940),
+    "count_difference": FixedPlace(Place.Kind.BOUNDARY, "Count difference", 950),
+    "before_the_house": FixedPlace(Place.Kind.BOUNDARY, "From before the house", 960),
+}
+
+
+def fixed_place(code: str) -> Place:
+    """One of the fixed places by its code, made when it is not there yet. One query. KeyError for any other code.
+
+    Nothing is remembered between calls: a place made in a transaction that is rolled back would be remembered wrongly.
+    """
+    fixed = FIXED_PLACES[code]
+    place, _ = Place.objects.get_or_create(
+        code=code, defaults={"kind": fixed.kind, "name": fixed.name, "order": fixed.order}
+    )
+    return place
+
+
+def make_fixed_places(*, using: str) -> None:
+    """Make those fixed places that are missing in a database."""
+    there = set(Place.objects.using(using).filter(code__in=FIXED_PLACES).values_list("code", flat=True))
+    Place.objects.using(using).bulk_create(
+        Place(code=code, kind=fixed.kind, name=fixed.name, order=fixed.order)
+        for code, fixed in FIXED_PLACES.items()
+        if code not in there
+    )

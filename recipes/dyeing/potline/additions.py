@@ -1,0 +1,316 @@
+"""What a clause says went into the bath: stock, powder, an auxiliary, water, or a jar weighed before and after."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from recipes.dyeing.potline import doubts
+from recipes.dyeing.potline import vocabulary as words
+from recipes.dyeing.potline.amounts import Amount, InDoubt, take_amount
+from recipes.dyeing.potline.cursor import Cursor
+from recipes.dyeing.potline.naming import kinds_named, name_words
+from recipes.dyeing.potline.reading import Known, Reading
+from recipes.dyeing.units import VOLUME_UNITS, format_number
+
+#: Beyond these an amount is asked about; common practice of small studios, no source.
+_MOST_STOCK_MICROLITRES = 5 * VOLUME_UNITS["l"]
+_MOST_WATER_MICROLITRES = 500 * VOLUME_UNITS["l"]
+_MOST_AUXILIARY_MICROLITRES = 20 * VOLUME_UNITS["l"]
+_MOST_POWDER_MILLIGRAMS = 300_000
+_MOST_AUXILIARY_MILLIGRAMS = 20_000_000
+_STRONGEST_STOCK_PERCENT = 20
+
+_WATERS = frozenset(
+    ["cold", "hot", "warm", "boiling", "boiled", "tap", "rain", "distilled", "soft", "cool", "lukewarm", "fresh", "clean", "filtered"]
+)
+_INTO_THE_POT = ["to the pot", "to the bath", "to pot", "to bath", "into the pot", "into the bath", "into pot", "in the pot", "in the bath", "on top", "to this pot", "to the dyebath", "in pot", "in bath", "in one go", "all at once", "to it"]
+_PLACES = frozenset(
+    ["left", "right", "top", "bottom", "middle", "centre", "center", "near", "far", "outer", "inner", "first", "second", "one", "other"]
+)
+_PARTS = frozenset(["end", "side", "half", "third", "section", "edge", "corner"])
+_HOLDERS = frozenset(("jug", "bottle", "mix", "beaker"))
+
+
+@dataclass(frozen=True, slots=True)
+class _Name:
+    typed: str
+    words: tuple[str, ...] = ()
+    form: str = ""
+
+
+def read_addition(cursor: Cursor, known: Sequence[Known]) -> Reading | None:
+    """Something with an amount that went in. None when the clause has no amount; raises InDoubt when it is unclear."""
+    _take_openings(cursor)
+    start = cursor.index
+    amount = take_amount(cursor)
+    if amount is not None:
+        cursor.take_words(words.BETWEEN)
+        strength = _take_strength(cursor)
+        cursor.take_words(words.BETWEEN)
+        name = _take_name(cursor)
+        strength = _one_strength(strength, _take_strength(cursor))
+    else:
+        cursor.index = start
+        cursor.take_words(("the", "my"))
+        strength = _take_strength(cursor)
+        name = _take_name(cursor)
+        strength = _one_strength(strength, _take_strength(cursor))
+        cursor.take_sign(":", "=")
+        cursor.take_words(("another", "more", "extra"))
+        amount = take_amount(cursor) if name is not None else None
+        if amount is None:
+            return None
+    section = _take_ending(cursor)
+    if name is None:
+        if cursor.at_end:
+            raise InDoubt(doubts.NO_NAME.format(amount.typed))
+        raise InDoubt(doubts.UNREAD)
+    if not cursor.at_end:
+        raise InDoubt(doubts.UNREAD)
+    reading = _of_kind(amount, name, strength, known)
+    return replace(reading, section=section, about=amount.about)
+
+
+def _take_openings(cursor: Cursor) -> None:
+    while cursor.take_words(words.OPENINGS) or cursor.take_phrase("in went") or cursor.take_sign("+", ":"):
+        cursor.take_phrase("in")
+    for phrase in ("topped up with", "top up with", "topped up", "top up", "filled with", "filled up with"):
+        if cursor.take_phrase(phrase):
+            cursor.take_words(("another", "more"))
+
+
+def _take_strength(cursor: Cursor) -> Fraction | None:
+    """A strength in per cent, in brackets or not. Raises InDoubt for a depth of shade."""
+    start = cursor.index
+    bracket = cursor.take_sign("(")
+    cursor.take_word("at")
+    number = cursor.take_number()
+    percent = number is not None and (cursor.take_sign("%") or bool(cursor.take_words(words.PERCENT)))
+    if not percent and number is not None and cursor.take_phrase("per cent"):
+        percent = True
+    if number is None or not percent or (bracket and not cursor.take_sign(")")):
+        cursor.index = start
+        return None
+    if cursor.sees_word(words.DEPTH_WORDS) or (
+        cursor.sees_word(("of",)) and cursor.sees_word(words.NEVER_NAMES, 1)
+    ):
+        raise InDoubt(doubts.DEPTH)
+    if number.value is None:
+        raise InDoubt(doubts.UNCLEAR_NUMBER.format(number.text))
+    return number.value
+
+
+def _one_strength(first: Fraction | None, second: Fraction | None) -> Fraction | None:
+    if first is not None and second is not None:
+        raise InDoubt(doubts.UNREAD)
+    return first if second is None else second
+
+
+def _take_name(cursor: Cursor) -> _Name | None:
+    """A name: one that the studio uses, or up to three words that are nothing else. "stock" and "powder" tell its form."""
+    start = cursor.index
+    token = cursor.peek()
+    if token is not None and token.kind == "name":
+        cursor.index += 1
+    elif cursor.sees_word(_HOLDERS):
+        cursor.index += 1
+        _take_letter(cursor)
+    else:
+        while cursor.index - start < 4 and _may_be_named(cursor):
+            cursor.index += 1
+        _take_water(cursor, start)
+    typed = cursor.typed_since(start)
+    taken = [token.text for token in cursor.tokens[start : cursor.index]]
+    form = ""
+    while cursor.sees_word(words.FORMS):
+        form = cursor.tokens[cursor.index].text
+        cursor.index += 1
+    return _Name(typed, tuple(word for text in taken for word in text.split()), form) if typed else None
+
+
+def _may_be_named(cursor: Cursor) -> bool:
+    token = cursor.peek()
+    if token is None or token.kind != "word":
+        return False
+    return token.text not in words.RESERVED and not (len(token.text) == 1 and token.text.isascii())
+
+
+def _take_letter(cursor: Cursor) -> None:
+    """The letter or number of a jug."""
+    token, following = cursor.peek(), cursor.peek(1)
+    if token is None or token.kind not in ("word", "number") or token.glued or len(token.text) > 2:
+        return
+    measured = following is not None and (following.is_sign("%") or following.text in words.MEASURES)
+    if token.kind == "word" or (token.text.isdigit() and not measured):
+        cursor.index += 1
+
+
+def _take_water(cursor: Cursor, start: int) -> None:
+    if cursor.index != start:
+        return
+    cursor.take_words(_WATERS)
+    if cursor.take_word("water"):
+        cursor.take_words(_WATERS)
+    else:
+        cursor.index = start
+
+
+def _take_ending(cursor: Cursor) -> str:
+    """Passes over how and where it went in; the section of the yarn, where one is named."""
+    section = ""
+    while True:
+        start = cursor.index
+        section = _take_section(cursor) or section
+        for phrase in _INTO_THE_POT:
+            if cursor.take_phrase(phrase):
+                break
+        cursor.take_words(words.ENDINGS)
+        cursor.take_sign("!", ".")
+        if cursor.index == start:
+            return section
+
+
+def _take_section(cursor: Cursor) -> str:
+    start = cursor.index
+    if not cursor.take_word("on", "in", "to", "at", "for", "onto"):
+        return ""
+    cursor.take_word("the")
+    named = cursor.index
+    if cursor.take_word("section"):
+        token = cursor.peek()
+        plain = (
+            token is not None
+            and token.kind in ("word", "number")
+            and len(token.text) <= 2
+            and token.text.isalnum()
+        )
+        if token is not None and plain and not (cursor.peek(1) and cursor.sees_word(words.MEASURES, 1)):
+            cursor.index += 1
+            return cursor.line[token.start : token.end]
+    elif cursor.take_words(_PLACES) and cursor.take_words(_PARTS):
+        return cursor.typed_since(named)
+    cursor.index = start
+    return ""
+
+
+def _of_kind(amount: Amount, name: _Name, strength: Fraction | None, known: Sequence[Known]) -> Reading:
+    if "water" in name.words and set(name.words) <= _WATERS | {"water"}:
+        if strength is not None or name.form:
+            raise InDoubt(doubts.UNREAD)
+        return _water(amount)
+    reading = Reading(kind="auxiliary", name=name.typed, strength_percent=_strength_text(strength))
+    if is_auxiliary(name.typed, known):
+        return _auxiliary(reading, amount, name, known)
+    return _dye(reading, amount, name, known)
+
+
+def _water(amount: Amount) -> Reading:
+    of = amount.measure.of
+    if of in ("mass", "pinch"):
+        raise InDoubt(doubts.OUNCES)
+    if of in ("spoon", "drop") or amount.value is None:
+        return Reading(kind="water", as_typed=amount.typed)
+    microlitres = _at_most(amount, _MOST_WATER_MICROLITRES)
+    return Reading(kind="water", microlitres=microlitres, as_typed=amount.typed if of == "cup" else "")
+
+
+def _auxiliary(reading: Reading, amount: Amount, name: _Name, known: Sequence[Known]) -> Reading:
+    of = amount.measure.of
+    if Fraction(reading.strength_percent or 1) > 100:
+        raise InDoubt(doubts.STRENGTH.format(reading.strength_percent))
+    powder = _kept_as(name.typed, known) == "powder"
+    dissolved = bool(reading.strength_percent) or name.form in ("stock", "solution", "sol", "soln", "liquid")
+    if of == "mass":
+        if amount.measure.size == words.MEASURES["oz"].size and not powder:
+            raise InDoubt(doubts.OUNCES)
+        if dissolved:
+            raise InDoubt(doubts.UNREAD)
+        milligrams = _at_most(amount, _MOST_AUXILIARY_MILLIGRAMS)
+        return replace(reading, milligrams=milligrams)
+    if of == "volume" and powder and not dissolved:
+        return replace(reading, as_typed=_checked(amount), question=doubts.OF_POWDER)
+    if of == "volume" or (
+        of == "cup" and _kept_as(name.typed, known) == "liquid" and amount.value is not None
+    ):
+        microlitres = _at_most(amount, _MOST_AUXILIARY_MICROLITRES)
+        return replace(reading, microlitres=microlitres, as_typed=amount.typed if of == "cup" else "")
+    return replace(reading, as_typed=amount.typed)
+
+
+def _dye(reading: Reading, amount: Amount, name: _Name, known: Sequence[Known]) -> Reading:
+    of = amount.measure.of
+    liquid = bool(reading.strength_percent) or name.form in ("stock", "solution", "sol", "soln", "liquid")
+    if of == "mass":
+        if amount.measure.size == words.MEASURES["oz"].size:
+            raise InDoubt(doubts.OUNCES)
+        if liquid:
+            raise InDoubt(doubts.UNREAD)
+        return replace(reading, kind="powder", milligrams=_at_most(amount, _MOST_POWDER_MILLIGRAMS))
+    if of in ("volume", "drop"):
+        if name.form in ("powder", "crystals"):
+            raise InDoubt(doubts.OF_POWDER)
+        if Fraction(reading.strength_percent or 1) > _STRONGEST_STOCK_PERCENT:
+            raise InDoubt(doubts.STRENGTH.format(reading.strength_percent))
+    if of == "volume":
+        return replace(reading, kind="stock", microlitres=_at_most(amount, _MOST_STOCK_MICROLITRES))
+    if of == "cup":
+        raise InDoubt(doubts.OUNCES)
+    only_liquid = (
+        of == "spoon" and bool(kinds := kinds_named(name.typed, known)) and kinds <= {"bottle", "jug"}
+    )
+    if of == "drop" or liquid or only_liquid or (of == "spoon" and name.words[0] in _HOLDERS):
+        return replace(reading, kind="stock", as_typed=amount.typed)
+    return replace(reading, kind="powder", as_typed=amount.typed)
+
+
+def is_auxiliary(name: str, known: Sequence[Known]) -> bool:
+    """Whether a name is an auxiliary's: one that the studio keeps, else by common words. Raises InDoubt when unclear."""
+    kinds = kinds_named(name, known)
+    if kinds:
+        if "auxiliary" in kinds and len(kinds) > 1:
+            raise InDoubt(f"“{name}” is both a dye and an auxiliary here. Write its whole name.")
+        return "auxiliary" in kinds
+    said = name_words(name)
+    auxiliary, coloured = set(said) & words.AUXILIARIES, set(said) & words.COLOURS
+    if auxiliary and coloured:
+        if said[0] == "acid":
+            return False
+        raise InDoubt(doubts.UNREAD)
+    return bool(auxiliary)
+
+
+def _kept_as(name: str, known: Sequence[Known]) -> str:
+    """ "liquid", "powder", or "" when neither the studio nor the name says."""
+    forms = {
+        thing.form
+        for thing in known
+        if thing.kind == "auxiliary" and name_words(name) == name_words(thing.name)
+    }
+    if len(forms) == 1 and (form := forms.pop()):
+        return form
+    said = set(name_words(name))
+    if said & words.POWDER_AUXILIARIES:
+        return "powder"
+    return "liquid" if said & words.LIQUID_AUXILIARIES else ""
+
+
+def _strength_text(strength: Fraction | None) -> str:
+    if strength is None:
+        return ""
+    if strength == 0 or (strength * 10_000).denominator != 1:
+        raise InDoubt(doubts.STRENGTH.format(format_number(strength)))
+    return format_number(strength, 4)
+
+
+def _at_most(amount: Amount, most: Fraction | int) -> int:
+    units = amount.units
+    if units > most:
+        raise InDoubt(doubts.TOO_MUCH.format(amount.typed))
+    return units
+
+
+def _checked(amount: Amount) -> str:
+    _at_most(amount, _MOST_AUXILIARY_MICROLITRES)
+    return amount.typed

@@ -103,16 +103,7 @@ def server_command(host: str, port: int) -> list[str]:
 
 def worker_command() -> list[str]:
     """The worker for long work such as a year's labels."""
-    return [
-        sys.executable,
-        str(ROOT / "manage.py"),
-        "db_worker",
-        "--interval",
-        "2",
-        "--no-reload",
-        "--verbosity",
-        "1",
-    ]
+    return [sys.executable, str(ROOT / "manage.py"), "house_worker", "--interval", "2", "--no-reload"]
 
 
 class Copyist(threading.Thread):

@@ -44,6 +44,15 @@ def strict() -> bool:
 
 def run_tests(arguments: Sequence[str]) -> int:
     """Run the tests with pytest's own arguments; the exit code is 0 only where nothing failed."""
+    try:
+        return run_parts(arguments)
+    except KeyboardInterrupt:
+        print("\nThe tests were stopped.", file=sys.stderr)
+        return 130
+
+
+def run_parts(arguments: Sequence[str]) -> int:
+    """The parts one after the other, and the line that counts them all."""
     started = time.monotonic()
     tally = Tally()
     with tempfile.TemporaryDirectory(prefix="dyehouse-tests-") as folder:
@@ -137,7 +146,10 @@ def run_part(tally: Tally, title: str, arguments: Sequence[str], folder: str, **
 def pytest(arguments: Sequence[str], **environment: str) -> int:
     """One pytest in the house's environment; Ctrl-C reaches it directly and ends both."""
     command = [sys.executable, "-m", "pytest", *arguments]
-    try:
-        return subprocess.run(command, cwd=ROOT, env={**os.environ, **environment}).returncode
-    except KeyboardInterrupt:
-        return 130
+    with subprocess.Popen(command, cwd=ROOT, env={**os.environ, **environment}) as running:
+        try:
+            return running.wait()
+        except KeyboardInterrupt:
+            # pytest heard the same Ctrl-C; let it put its things away before the run ends.
+            running.wait()
+            raise

@@ -9,6 +9,7 @@ from typing import Any
 from django import forms
 from django.utils import timezone
 
+from dyehouse.studio.drawing import ICONS
 from dyehouse.studio.widgets import Amount, Segmented, Stepper
 from recipes.dyeing.working import Source, Standing, Working
 
@@ -72,6 +73,7 @@ def everything() -> dict[str, Any]:
         ),
         "colourways": COLOURWAYS,
         "depth": DEPTH,
+        "icons": list(ICONS),
         "now": now,
         "yesterday": now - timedelta(days=1),
         "last_week": now - timedelta(days=6),

@@ -74,15 +74,20 @@ def programme_from_log(
     return Programme(steps, _gaps(steps))
 
 
-Point = tuple[Fraction, int]
+Point = tuple[int | Fraction, int]
+
+
+def _minute(entry: Logged) -> int | Fraction:
+    minute = exact(entry.minute)
+    return int(minute) if minute.denominator == 1 else minute
 
 
 def _readings(entries: Sequence[Logged]) -> list[Point]:
     """Minute and temperature of each reading; of two in the same minute the later entry counts."""
-    found: dict[Fraction, int] = {}
+    found: dict[int | Fraction, int] = {}
     for entry in entries:
         if entry.centi_celsius is not None:
-            found[exact(entry.minute)] = entry.centi_celsius
+            found[_minute(entry)] = entry.centi_celsius
     return sorted(found.items())
 
 
@@ -93,18 +98,22 @@ def _with_switching(points: list[Point], entries: Sequence[Logged], same: int) -
     the hottest stretch: it was held until then.
     """
     hottest = max(temperature for _, temperature in points)
-    extra: list[Point] = []
+    extra: dict[int | Fraction, int] = {}
+    was_on: bool | None = None
     for entry in entries:
-        minute = exact(entry.minute)
-        before = [point for point in points if point[0] < minute]
-        if entry.heat_on is None or not before or any(point[0] == minute for point in points):
+        if entry.heat_on is None:
             continue
-        last = before[-1][1]
-        first_on = entry.heat_on and len(before) == 1 and last < hottest - same
-        held_until_off = entry.heat_on is False and last >= hottest - same
-        if first_on or held_until_off:
-            extra.append((minute, last))
-    return sorted({**dict(extra), **dict(points)}.items())
+        minute, turned_on, turned_off = _minute(entry), entry.heat_on and not was_on, not entry.heat_on
+        was_on = entry.heat_on
+        before = [temperature for at, temperature in points if at < minute]
+        if not before:
+            continue
+        last = before[-1]
+        stood = turned_on and len(before) == 1 and last < hottest - same
+        held = turned_off and last >= hottest - same
+        if stood or held:
+            extra[minute] = last
+    return sorted({**extra, **dict(points)}.items())
 
 
 def _corners(points: list[Point], same: int) -> list[Point]:
@@ -114,10 +123,12 @@ def _corners(points: list[Point], same: int) -> list[Point]:
     while stretches:
         first, last = stretches.pop()
         (start, low), (end, high) = points[first], points[last]
-        worst, farthest = Fraction(same), None
+        # Everything times the stretch's minutes, so that whole minutes stay whole numbers.
+        worst, farthest = same * (end - start), None
         for index in range(first + 1, last):
             minute, temperature = points[index]
-            off = abs(temperature - low - (high - low) * (minute - start) / (end - start))
+            beside: int | Fraction = (temperature - low) * (end - start) - (high - low) * (minute - start)
+            off = max(beside, -beside)
             if off > worst:
                 worst, farthest = off, index
         if farthest is not None:
@@ -130,7 +141,7 @@ def _steps(corners: list[Point], same: int) -> tuple[Step, ...]:
     first = corners[0][1]
     steps = [Step(StepKind.START, first, first)]
     for (minute, start), (next_minute, end) in pairwise(corners):
-        minutes = next_minute - minute
+        minutes = Fraction(next_minute - minute)
         if abs(end - start) <= same:
             kind = StepKind.HOLD
         else:
@@ -152,7 +163,7 @@ def _steps(corners: list[Point], same: int) -> tuple[Step, ...]:
 
 
 def _gaps(steps: tuple[Step, ...]) -> tuple[str, ...]:
-    hottest = max(step.to_centi_celsius or 0 for step in steps)
+    hottest = _hottest(steps)
     kinds = {step.kind for step in steps}
     held_hot = any(
         step.kind is StepKind.HOLD and (step.to_centi_celsius or 0) >= hottest - SAME_CENTI_CELSIUS
@@ -169,6 +180,10 @@ def _gaps(steps: tuple[Step, ...]) -> tuple[str, ...]:
     )
 
 
+def _hottest(steps: Iterable[Step]) -> int:
+    return max((step.to_centi_celsius for step in steps if step.to_centi_celsius is not None), default=0)
+
+
 def programme_to_follow(
     entries: Iterable[Logged], *, default: ClassProgramme | None = None, cap: Cap | None = None
 ) -> Programme:
@@ -179,48 +194,56 @@ def programme_to_follow(
     """
     shown = programme_from_log(entries)
     notes: list[str] = []
-    hottest = max((step.to_centi_celsius or 0 for step in shown.steps), default=0)
+    hottest = _hottest(shown.steps)
     if cap is not None and hottest > cap.centi_celsius:
         notes.append(
             f"The log went to {format_celsius(hottest)}, above {format_celsius(cap.centi_celsius)}. {cap.why}"
         )
     if not shown.gaps or default is None:
         return replace(shown, notes=tuple(notes))
-    table = (
-        default.steps if cap is None else tuple(cap_step(step, cap.centi_celsius) for step in default.steps)
-    )
-    notes.append(default.says)
     if NO_TEMPERATURES in shown.gaps:
-        return Programme(table, shown.gaps, tuple(notes))
-    return Programme(_filled(shown, table), shown.gaps, tuple(notes))
+        table = (
+            default.steps
+            if cap is None
+            else tuple(cap_step(step, cap.centi_celsius) for step in default.steps)
+        )
+        return Programme(table, shown.gaps, (*notes, *default.notes))
+    steps = _filled(shown, default.steps, None if cap is None else cap.centi_celsius)
+    added = [step for step in steps if step.from_table]
+    if added:
+        notes.append(f"Where the log shows nothing, steps were filled in. {default.says}")
+        if cap is not None and any(step.to_centi_celsius == cap.centi_celsius for step in added):
+            notes.append(f"They go no higher than {format_celsius(cap.centi_celsius)}. {cap.why}")
+    return Programme(steps, shown.gaps, tuple(notes))
 
 
-def _filled(shown: Programme, table: Sequence[Step]) -> tuple[Step, ...]:
+def _filled(shown: Programme, table: Sequence[Step], most: int | None) -> tuple[Step, ...]:
     """The log's steps with a table's rise, hold or cooling where the log has none, at the log's own temperatures."""
     steps = list(shown.steps)
+    if most is not None:
+        table = [cap_step(step, most) for step in table]
     by_kind = {step.kind: step for step in table}
-    hottest = max(step.to_centi_celsius or 0 for step in steps)
-    reached = hottest
-    if NO_RISE in shown.gaps and StepKind.RISE in by_kind and StepKind.START in by_kind:
-        rise, start = by_kind[StepKind.RISE], by_kind[StepKind.START]
-        if (start.to_centi_celsius or 0) < hottest - SAME_CENTI_CELSIUS:
-            shortened = cap_step(rise, hottest)
-            lead = [start, replace(shortened, to_centi_celsius=hottest)]
+    start, rise = by_kind.get(StepKind.START), by_kind.get(StepKind.RISE)
+    reached = _hottest(steps)
+    if NO_RISE in shown.gaps and start is not None and rise is not None:
+        if (start.to_centi_celsius or 0) < reached - SAME_CENTI_CELSIUS:
+            # The log begins hot, so the way up to it is the table's.
+            lead = [start, replace(cap_step(rise, reached), to_centi_celsius=reached)]
             steps = lead + [step for step in steps if step.kind is not StepKind.START]
-        elif rise.to_centi_celsius is not None and rise.to_centi_celsius > hottest + SAME_CENTI_CELSIUS:
+        elif rise.to_centi_celsius is not None and rise.to_centi_celsius > reached + SAME_CENTI_CELSIUS:
+            # The log never gets hot.
+            steps.append(replace(rise, from_centi_celsius=reached, minutes=None, most_minutes=None))
             reached = rise.to_centi_celsius
-            steps.append(replace(rise, from_centi_celsius=hottest, minutes=None, most_minutes=None))
     if NO_HOLD in shown.gaps and StepKind.HOLD in by_kind:
-        hold = replace(by_kind[StepKind.HOLD], from_centi_celsius=reached, to_centi_celsius=reached)
-        after_rise = max(
-            (index + 1 for index, step in enumerate(steps) if (step.to_centi_celsius or 0) == reached),
-            default=len(steps),
-        )
-        steps.insert(after_rise, hold)
+        level = reached if most is None else min(reached, most)
+        hold = replace(by_kind[StepKind.HOLD], from_centi_celsius=level, to_centi_celsius=level)
+        hottest_at = max(index for index, step in enumerate(steps) if step.to_centi_celsius == reached)
+        steps.insert(hottest_at + 1, hold)
     if NO_COOLING in shown.gaps and StepKind.COOL in by_kind:
         cool = by_kind[StepKind.COOL]
-        if cool.to_centi_celsius is None or cool.to_centi_celsius < reached:
-            steps.append(replace(cool, from_centi_celsius=reached))
+        last = steps[-1].to_centi_celsius or 0
+        if cool.to_centi_celsius is None or cool.to_centi_celsius < last:
+            steps.append(replace(cool, from_centi_celsius=last))
     return tuple(steps)
 
 

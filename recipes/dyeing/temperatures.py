@@ -103,13 +103,19 @@ def temperature_cap(fibres: Iterable[str], superwash: bool | None) -> Cap | None
 class ClassProgramme:
     """A published programme for a class on a fibre, already capped.
 
-    `says` is what must stand beside it: that it is a table, and what was capped or taken from a near class.
+    `says` is what must stand beside it: that it is a table, and what of it is from a near class. `capped` says which fibre
+    lowered it, and is empty where none did.
     """
 
     steps: tuple[Step, ...]
     source: Source
     says: str
-    cap: Cap | None = None
+    capped: str = ""
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """All that must stand beside it."""
+        return (self.says, self.capped) if self.capped else (self.says,)
 
     @property
     def hold(self) -> Step | None:
@@ -218,9 +224,12 @@ def default_programme(
     cap = temperature_cap(slugs, superwash)
     capped, changed = _capped(steps, cap)
     says = " ".join(part for part in (_IS_A_TABLE, aside) if part)
-    if cap is not None and changed:
-        says = f"{says} It was capped at {format_celsius(cap.centi_celsius)}: {cap.why}"
-    return ClassProgramme(capped, source, says, cap)
+    note = (
+        f"It was capped at {format_celsius(cap.centi_celsius)}. {cap.why}"
+        if cap is not None and changed
+        else ""
+    )
+    return ClassProgramme(capped, source, says, note)
 
 
 def _table_for(dye_class: str, fibres: Sequence[str]) -> tuple[tuple[Step, ...], Source, str] | None:

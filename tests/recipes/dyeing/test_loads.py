@@ -25,6 +25,9 @@ SKEIN, MINI = 100_000, 20_000
         (50, MINI, 10_000, 20, [25, 25]),
         (50, MINI, 8_000, 20, [17, 17, 16]),
         (53, MINI, 10_000, 20, [18, 18, 17]),
+        # Common practice, no source: six half skeins of 50 g are the yarn of three full skeins.
+        (6, 50_000, 10_000, 20, [6]),
+        (3, SKEIN, 10_000, 20, [3]),
     ],
 )
 def test_pieces_are_shared_out_evenly(pieces, piece, vessel, ratio, loads):

@@ -15,6 +15,7 @@ Chips = Sequence[str]
 
 HEX = re.compile(r"#[0-9a-fA-F]{6}")
 UNDYED = "#e9e4d6"
+SWATCH_SIZES = {"large": (128, 96), "strip": (160, 48)}
 
 # Each drawing fits 24 by 24 and is stroked, not filled.
 ICONS = {
@@ -70,8 +71,7 @@ def swatch_svg(chips: Chips, *, size: str = "", label: str = "") -> SafeString:
     Colours that are no #rrggbb are left out; without any it is drawn undyed.
     """
     colours = [chip for chip in chips if isinstance(chip, str) and HEX.fullmatch(chip)] or [UNDYED]
-    wide = 160 if size == "strip" else 64 if size == "large" else 48
-    tall = 48
+    wide, tall = SWATCH_SIZES.get(size, (48, 48))
     wrap, slant = 4, 3
     count = (wide + slant) // wrap + 2
     wraps: dict[str, list[str]] = {colour: [] for colour in colours}
@@ -87,9 +87,16 @@ def swatch_svg(chips: Chips, *, size: str = "", label: str = "") -> SafeString:
     )
     edges = "".join(f"M{index * wrap - slant} {tall}l{slant}-{tall}" for index in range(count))
     shade = "".join(f"M{index * wrap - slant + 1.4:.1f} {tall}l{slant}-{tall}" for index in range(count))
+    # Hand-dyed yarn is never quite even: some wraps a little deeper.
+    deeper = "".join(
+        f"M{index * wrap - slant} {tall}l{slant}-{tall}h{wrap}l-{slant} {tall}z"
+        for index in range(count)
+        if index * index % 7 in (2, 4) or index % 11 == 5
+    )
     spoken = format_html('role="img" aria-label="{}"', label) if label else mark_safe('aria-hidden="true"')
     return format_html(
         '<svg class="swatch{}" viewBox="0 0 {} {}" preserveAspectRatio="xMidYMid slice" {}>{}'
+        '<path d="{}" fill-opacity="0.1"/>'
         '<path d="{}" fill="none" stroke="#000" stroke-opacity="0.22" stroke-width="0.7"/>'
         '<path d="{}" fill="none" stroke="#fff" stroke-opacity="0.2" stroke-width="0.9"/></svg>',
         f" swatch-{size}" if size else "",
@@ -97,6 +104,7 @@ def swatch_svg(chips: Chips, *, size: str = "", label: str = "") -> SafeString:
         tall,
         spoken,
         mark_safe(body),  # noqa: S308 - built from checked colours and numbers
+        deeper,
         edges,
         shade,
     )

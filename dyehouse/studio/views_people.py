@@ -35,7 +35,7 @@ def everybody(request: SignedInRequest) -> HttpResponse:
         else:
             messages.success(request, f"{person} can sign in now.")
             return SeeOther(reverse("people"))
-    persons = User.objects.order_by("-is_active", "role", "username")
+    persons = User.objects.order_by("-is_active", "-role", "username")
     context = {"persons": persons, "form": form}
     return render(request, "studio/people.html", context, status=422 if form.errors else 200)
 

@@ -269,10 +269,11 @@ def _take_turns(key: UUID, steps: Sequence[Step]) -> None:
     pairs = sorted({(step.item.pk, step.lot.pk) for step in steps})
     with connection.cursor() as cursor:
         cursor.execute("SELECT pg_advisory_xact_lock(%s)", [key.int % 2**63])
-        for item_id, lot_id in pairs:
-            cursor.execute(
-                "SELECT pg_advisory_xact_lock(%s::int, %s::int)", [item_id % 2**31, lot_id % 2**31]
-            )
+        # unnest keeps the order of the arrays, so the locks are taken in it.
+        cursor.execute(
+            "SELECT pg_advisory_xact_lock(i, l) FROM unnest(%s::int[], %s::int[]) AS pair (i, l)",
+            [[item_id % 2**31 for item_id, _ in pairs], [lot_id % 2**31 for _, lot_id in pairs]],
+        )
 
 
 @dataclass(frozen=True, slots=True)

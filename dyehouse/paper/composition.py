@@ -1,0 +1,224 @@
+"""What a yarn is made of, in the words that each market's law asks for.
+
+Not legal advice: the rule applied is stated beside the line, and local law decides. Shares are whole tenths of a percent.
+Sources: US 15 USC 68b and 16 CFR 300 and 303; EU Regulation (EU) No 1007/2011; UK SI 2012/1102 on the same regulation.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+from enum import Enum
+from fractions import Fraction
+
+from recipes.dyeing.fibres import BY_SLUG, Fibre
+from recipes.dyeing.units import format_number
+
+#: Sheep's wool and the hairs that 15 USC 68(b) counts as wool.
+WOOL_OF_THE_ACT = frozenset({"wool", "mohair", "cashmere", "camel", "alpaca", "llama", "vicuna"})
+
+US_NAMES = {
+    "wool": "Wool",
+    "alpaca": "Alpaca",
+    "angora": "Angora Rabbit Hair",
+    "camel": "Camel Hair",
+    "cashmere": "Cashmere",
+    "guanaco": "Guanaco Hair",
+    "llama": "Llama",
+    "mohair": "Mohair",
+    "vicuna": "Vicuna",
+    "yak": "Yak Hair",
+    "silk": "Silk",
+    "nylon": "Nylon",
+    "cotton": "Cotton",
+    "linen": "Linen",
+    "hemp": "Hemp",
+    "ramie": "Ramie",
+    "viscose": "Rayon",
+    "modal": "Modal",
+    "lyocell": "Lyocell",
+    "cupro": "Cupro",
+    "acrylic": "Acrylic",
+    "polyester": "Polyester",
+    "elastane": "Spandex",
+    "metallic": "Metallic",
+}
+
+#: What people write for a fibre that is no name of Annex I, and the name to write; and the second names that are.
+_OTHER_WORDS = {
+    "merino": "wool",
+    "superwash": "wool",
+    "superwash wool": "wool",
+    "merino wool": "wool",
+    "lambswool": "wool",
+    "bluefaced": "wool",
+    "bluefaced leicester": "wool",
+    "corriedale": "wool",
+    "shetland": "wool",
+    "bamboo": "viscose",
+    "rayon": "viscose",
+    "spandex": "elastane",
+    "tussah": "silk",
+    "hemp": "hemp",
+    "baby alpaca": "alpaca",
+    "suri": "alpaca",
+}
+_SECOND_NAMES = {"polyamide": "nylon", "flax": "linen", "metallic": "metallic"}
+
+# fmt: off
+EU_COUNTRIES = frozenset(
+    {
+        "AT", "BE", "BG", "HR", "CY", "CZ", "DK", "EE", "FI", "FR", "DE", "GR", "HU", "IE",
+        "IT", "LV", "LT", "LU", "MT", "NL", "PL", "PT", "RO", "SK", "SI", "ES", "SE",
+    }
+)
+# fmt: on
+
+
+class Market(Enum):
+    """Where the yarn is sold, as far as it changes the label."""
+
+    US = "us"
+    EU = "eu"
+    UK = "uk"
+    OTHER = "other"
+
+
+class CompositionError(ValueError):
+    """A sentence about a composition: what is wrong and what would be right."""
+
+
+class SharesDoNotSum(CompositionError):
+    """The shares are not 100 % together."""
+
+
+class NotAFibreName(CompositionError):
+    """A word that no label may use for a fibre. `instead` is the slug of the fibre meant, where it is known."""
+
+    def __init__(self, sentence: str, instead: str = "") -> None:
+        super().__init__(sentence)
+        self.instead = instead
+
+
+@dataclass(frozen=True, slots=True)
+class Composition:
+    """The fibre line of a label, the rule that it follows and where that rule is from, for the screen."""
+
+    line: str
+    rule: str
+    source: str
+
+
+def market_of(country: str) -> Market:
+    """The market of a two-letter country."""
+    if country == "US":
+        return Market.US
+    if country == "GB":
+        return Market.UK
+    return Market.EU if country in EU_COUNTRIES else Market.OTHER
+
+
+def fibre_from_name(typed: str) -> Fibre:
+    """The fibre somebody named by a name of Annex I, as `wool`, `polyamide` or `true hemp`.
+
+    Raises NotAFibreName for breeds, finishes, plants and brands, with the name to write instead where it is known.
+    Source: Regulation (EU) No 1007/2011 Annex I.
+    """
+    word = " ".join(typed.lower().split())
+    for fibre in BY_SLUG.values():
+        if word in {fibre.name, fibre.slug} and fibre.slug not in _OTHER_WORDS:
+            return fibre
+    if word == BY_SLUG["hemp"].name:
+        return BY_SLUG["hemp"]
+    if word in _SECOND_NAMES:
+        return BY_SLUG[_SECOND_NAMES[word]]
+    if word in _OTHER_WORDS:
+        instead = BY_SLUG[_OTHER_WORDS[word]]
+        raise NotAFibreName(f"“{typed.strip()}” is not a fibre name. Write “{instead.name}”.", instead.slug)
+    raise NotAFibreName(
+        f"“{typed.strip()}” is not a fibre name. Write the plain name, for example wool, silk or nylon."
+    )
+
+
+def us_act(shares: Mapping[str, int]) -> str:
+    """Which US act a yarn falls under: any wool at all makes it the Wool Act.
+
+    Source: 15 USC 68(b), 68(d); 16 CFR 303.2(c).
+    """
+    if WOOL_OF_THE_ACT & shares.keys():
+        return "Wool Act (16 CFR Part 300)"
+    return "Textile Act (16 CFR Part 303)"
+
+
+def fibre_line(
+    shares: Mapping[str, int], market: Market, *, named_for_function: Collection[str] = ()
+) -> Composition:
+    """The fibre line for a market from shares in tenths of a percent by fibre slug, largest first.
+
+    `named_for_function`: fibres under 5 % that the US label may still name because they do something (elastane).
+    Raises SharesDoNotSum.
+    """
+    check_shares(shares)
+    # Equal shares stand in the order of their names, so that the line is the same each time.
+    by_weight = sorted(shares, key=lambda slug: (-shares[slug], slug))
+    if market is Market.US:
+        return _us_line(shares, by_weight, named_for_function)
+    words = {Market.EU: "{share} {name}", Market.UK: "{name} {share}", Market.OTHER: "{share} {name}"}[market]
+    gap = "" if market is Market.UK else " "
+    line = ", ".join(
+        words.format(share=f"{_percent(shares[slug])}{gap}%", name=BY_SLUG[slug].name) for slug in by_weight
+    )
+    if market is Market.OTHER:
+        return Composition(
+            _capital(line),
+            "Every fibre named with its share, largest first. This country's own rule is not known to the house.",
+            "Regulation (EU) No 1007/2011, used where no rule is known",
+        )
+    law = (
+        "Regulation (EU) No 1007/2011, Articles 5 and 9"
+        if market is Market.EU
+        else "SI 2012/1102 on Regulation 1007/2011"
+    )
+    return Composition(
+        _capital(line), "Every fibre named as in Annex I with its share by weight, largest first.", law
+    )
+
+
+def check_shares(shares: Mapping[str, int]) -> None:
+    """Whether the shares are above zero and sum to 100 %. Raises SharesDoNotSum. Source: Regulation 1007/2011, Art. 9(1)."""
+    total = sum(shares.values())
+    if total != 1000 or any(share <= 0 for share in shares.values()):
+        raise SharesDoNotSum(
+            f"The fibres come to {_percent(total)} % together. Change the shares until they come to 100 %."
+        )
+
+
+def _us_line(
+    shares: Mapping[str, int], by_weight: list[str], named_for_function: Collection[str]
+) -> Composition:
+    # Wool has no 5 % threshold: 15 USC 68b(a)(2)(A).
+    named = [
+        slug
+        for slug in by_weight
+        if shares[slug] >= 50 or slug in WOOL_OF_THE_ACT or slug in named_for_function
+    ]
+    rest = [slug for slug in by_weight if slug not in named]
+    parts = [f"{_percent(shares[slug])}% {US_NAMES[slug]}" for slug in named]
+    if rest:
+        parts.append(
+            f"{_percent(sum(shares[slug] for slug in rest))}% Other {'Fibers' if len(rest) > 1 else 'Fiber'}"
+        )
+    return Composition(
+        ", ".join(parts),
+        f"{us_act(shares)}: every fibre of 5 % and more by name, wool always, the rest as other fiber, largest first.",
+        "15 USC 68b(a)(2)(A); 16 CFR 303.3 and 303.42(a)",
+    )
+
+
+def _percent(per_mille: int) -> str:
+    return format_number(Fraction(per_mille, 10), 1)
+
+
+def _capital(line: str) -> str:
+    """The line with its first letter large, where it begins with a letter."""
+    return line[:1].upper() + line[1:]

@@ -56,9 +56,13 @@ _ANY_DYE = Caution(
 _REACTIVE = (
     Caution(
         Topic.POWDER,
-        "H334: may cause allergy or asthma symptoms or breathing difficulties if inhaled. Some reactive dyes do, and once "
-        "somebody is sensitised the smallest amount of that dye brings it back.",
+        "Some reactive dyes carry H334: may cause allergy or asthma symptoms or breathing difficulties if inhaled.",
         sources.CLP,
+    ),
+    Caution(
+        Topic.POWDER,
+        "Once somebody is sensitised, even a tiny amount of the same dye brings back asthma or a running nose.",
+        sources.HSE,
     ),
     Caution(
         Topic.POWDER,

@@ -59,7 +59,7 @@ CLASSES: dict[str, DyeClass] = {
             "levelling acid",
             200,
             400,
-            "sulphuric acid in the trade; hand-dyers take acetic or citric acid",
+            "sulphuric acid in the trade; a published hand-dyeing method takes acetic acid",
             "high",
             "It moves well and levels by itself; it washes poorly to fairly.",
             sources.BROADBENT,

@@ -97,8 +97,7 @@ def _fibre_effect(then: PotFacts, now: PotFacts) -> tuple[Severity, str, Source]
         more = now.per_mille("nylon") > then.per_mille("nylon")
         return (
             Severity.CHANGES,
-            f"{'More' if more else 'Less'} nylon: nylon's affinity for acid dyes is usually higher than wool's, most visibly in "
-            "pale shades.",
+            f"{'More' if more else 'Less'} nylon: nylon's affinity for acid dyes is usually higher than wool's.",
             sources.BLEND_NOTE,
         )
     if then.per_mille("silk") != now.per_mille("silk"):

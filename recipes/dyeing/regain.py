@@ -169,9 +169,9 @@ def blend_percent(
     dry: Mapping[tuple[str, str], Exact], *, table: Table = Table.EU
 ) -> Figure[dict[tuple[str, str], Fraction]]:
     """The shares of a blend with agreed allowances, from dry masses or dry percentages by (fibre, form)."""
+    agreed = {part: allowance(part[0], form=part[1], table=table) for part in dry}
     masses = {
-        part: not_negative(amount, "A share cannot be below zero.")
-        * (100 + exact(allowance(part[0], form=part[1], table=table).percent))
+        part: not_negative(amount, "A share cannot be below zero.") * (100 + exact(agreed[part].percent))
         for part, amount in dry.items()
     }
     total = above_zero(sum(masses.values(), Fraction(0)), "A blend needs at least one fibre.")
@@ -183,6 +183,9 @@ def blend_percent(
             formula="dry share × (100 + agreed regain), each over their sum",
             substitution=" : ".join(f"{format_number(mass / 100, 2)}" for mass in masses.values()),
             result=" / ".join(format_percent(share) for share in shares.values()),
-            source=sources.REGULATION_1007 if table is Table.EU else sources.D1909,
+            source=next(
+                (each.source for each in agreed.values() if each.source.from_memory),
+                next(iter(agreed.values())).source,
+            ),
         ),
     )

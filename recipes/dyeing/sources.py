@@ -13,7 +13,7 @@ _READ, _SECOND, _MEMORY, _DERIVED = (
 
 DEFINITION = Source("definition and arithmetic", _DERIVED)
 MASS_BALANCE = Source("mass balance", _DERIVED)
-HEAT_BALANCE = Source("heat balance with water at 4.186 kJ/(kg K)", _DERIVED)
+HEAT_BALANCE = Source("heat balance, with water at 4.186 kJ/(kg K) from memory", _DERIVED)
 ATOMIC_MASSES = Source("atomic masses of the crystal forms", _DERIVED)
 
 MAKER_QUANTITIES = Source("dye maker's page on calculating dye quantities", _READ)
@@ -26,7 +26,9 @@ SHEET_REACTIVE_COTTON = Source("supplier's sheet on reactive dyes on cotton", _R
 NOTE_PREMETALLISED = Source("supplier's note on ammonium sulphate and premetallised dyes", _READ)
 FORUM_IMMERSION = Source("dye maker's answers on cold reactive dyes in immersion", _SECOND)
 
-BROADBENT = Source("A. D. Broadbent, Basic Principles of Textile Coloration, pp. 242-268 and 356", _READ)
+BROADBENT = Source(
+    "Basic Principles of Textile Coloration (author from memory: A. D. Broadbent), pp. 242-268 and 356", _READ
+)
 SHRINK_RESIST = Source(
     "Cookson, Hine and McPhee, The Dyeing of Shrink-resistant Wool, J. Soc. Dyers Colourists, 1964", _READ
 )

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -10,26 +9,42 @@ from recipes.dyeing.potline import doubts
 from recipes.dyeing.potline import vocabulary as words
 from recipes.dyeing.potline.amounts import Amount, InDoubt, take_amount
 from recipes.dyeing.potline.cursor import Cursor
-from recipes.dyeing.potline.naming import kinds_named, name_words
-from recipes.dyeing.potline.reading import Known, Reading
+from recipes.dyeing.potline.naming import Bench, name_words
+from recipes.dyeing.potline.reading import Reading
+from recipes.dyeing.potline.vocabulary import words_of
 from recipes.dyeing.units import VOLUME_UNITS, format_number
 
 #: Beyond these an amount is asked about; common practice of small studios, no source.
-_MOST_STOCK_MICROLITRES = 5 * VOLUME_UNITS["l"]
+_MOST_STOCK_MICROLITRES = 3 * VOLUME_UNITS["l"]
 _MOST_WATER_MICROLITRES = 500 * VOLUME_UNITS["l"]
-_MOST_AUXILIARY_MICROLITRES = 20 * VOLUME_UNITS["l"]
+_MOST_AUXILIARY_MICROLITRES = 10 * VOLUME_UNITS["l"]
 _MOST_POWDER_MILLIGRAMS = 300_000
 _MOST_AUXILIARY_MILLIGRAMS = 20_000_000
 _STRONGEST_STOCK_PERCENT = 20
 
-_WATERS = frozenset(
-    ["cold", "hot", "warm", "boiling", "boiled", "tap", "rain", "distilled", "soft", "cool", "lukewarm", "fresh", "clean", "filtered"]
-)
-_INTO_THE_POT = ["to the pot", "to the bath", "to pot", "to bath", "into the pot", "into the bath", "into pot", "in the pot", "in the bath", "on top", "to this pot", "to the dyebath", "in pot", "in bath", "in one go", "all at once", "to it"]
-_PLACES = frozenset(
-    ["left", "right", "top", "bottom", "middle", "centre", "center", "near", "far", "outer", "inner", "first", "second", "one", "other"]
-)
-_PARTS = frozenset(["end", "side", "half", "third", "section", "edge", "corner"])
+_WATERS = words_of("cold hot warm boiling boiled tap rain distilled soft cool lukewarm fresh clean filtered")
+_INTO_THE_POT = [
+    "to the pot",
+    "to the bath",
+    "to pot",
+    "to bath",
+    "into the pot",
+    "into the bath",
+    "into pot",
+    "in the pot",
+    "in the bath",
+    "on top",
+    "to this pot",
+    "to the dyebath",
+    "in pot",
+    "in bath",
+    "in one go",
+    "all at once",
+    "to it",
+]
+_PLACES = words_of("left right top bottom middle centre center near far outer inner first second one other")
+_PARTS = words_of("end side half third section edge corner")
+_DISSOLVED = frozenset(("stock", "solution", "sol", "soln", "liquid"))
 _HOLDERS = frozenset(("jug", "bottle", "mix", "beaker"))
 
 
@@ -40,7 +55,7 @@ class _Name:
     form: str = ""
 
 
-def read_addition(cursor: Cursor, known: Sequence[Known]) -> Reading | None:
+def read_addition(cursor: Cursor, bench: Bench) -> Reading | None:
     """Something with an amount that went in. None when the clause has no amount; raises InDoubt when it is unclear."""
     _take_openings(cursor)
     start = cursor.index
@@ -59,17 +74,27 @@ def read_addition(cursor: Cursor, known: Sequence[Known]) -> Reading | None:
         strength = _one_strength(strength, _take_strength(cursor))
         cursor.take_sign(":", "=")
         cursor.take_words(("another", "more", "extra"))
+        if (
+            name is not None
+            and cursor.sees_sign("-")
+            and (following := cursor.peek(1))
+            and not following.glued
+        ):
+            raise InDoubt(doubts.DASH)
         amount = take_amount(cursor) if name is not None else None
         if amount is None:
             return None
+    if name is not None and not name.form:
+        name = replace(name, form=_take_form(cursor))
     section = _take_ending(cursor)
     if name is None:
         if cursor.at_end:
-            raise InDoubt(doubts.NO_NAME.format(amount.typed))
+            often = "water" if amount.measure.size >= VOLUME_UNITS["us_cup"] else "red"
+            raise InDoubt(doubts.NO_NAME.format(amount.typed, often))
         raise InDoubt(doubts.UNREAD)
     if not cursor.at_end:
         raise InDoubt(doubts.UNREAD)
-    reading = _of_kind(amount, name, strength, known)
+    reading = _of_kind(amount, name, strength, bench)
     return replace(reading, section=section, about=amount.about)
 
 
@@ -116,18 +141,26 @@ def _take_name(cursor: Cursor) -> _Name | None:
         cursor.index += 1
     elif cursor.sees_word(_HOLDERS):
         cursor.index += 1
-        _take_letter(cursor)
+        if not _take_letter(cursor):
+            cursor.index = start
     else:
-        while cursor.index - start < 4 and _may_be_named(cursor):
+        while cursor.index - start < 3 and _may_be_named(cursor):
             cursor.index += 1
         _take_water(cursor, start)
     typed = cursor.typed_since(start)
     taken = [token.text for token in cursor.tokens[start : cursor.index]]
+    if not typed:
+        return None
+    return _Name(typed, tuple(word for text in taken for word in text.split()), _take_form(cursor))
+
+
+def _take_form(cursor: Cursor) -> str:
+    """Passes over "stock", "powder" and the like; the last of them."""
     form = ""
     while cursor.sees_word(words.FORMS):
         form = cursor.tokens[cursor.index].text
         cursor.index += 1
-    return _Name(typed, tuple(word for text in taken for word in text.split()), form) if typed else None
+    return form
 
 
 def _may_be_named(cursor: Cursor) -> bool:
@@ -137,14 +170,16 @@ def _may_be_named(cursor: Cursor) -> bool:
     return token.text not in words.RESERVED and not (len(token.text) == 1 and token.text.isascii())
 
 
-def _take_letter(cursor: Cursor) -> None:
-    """The letter or number of a jug."""
+def _take_letter(cursor: Cursor) -> bool:
+    """Passes over the letter or number of a jug; whether there was one."""
     token, following = cursor.peek(), cursor.peek(1)
     if token is None or token.kind not in ("word", "number") or token.glued or len(token.text) > 2:
-        return
+        return False
     measured = following is not None and (following.is_sign("%") or following.text in words.MEASURES)
     if token.kind == "word" or (token.text.isdigit() and not measured):
         cursor.index += 1
+        return True
+    return False
 
 
 def _take_water(cursor: Cursor, start: int) -> None:
@@ -174,7 +209,7 @@ def _take_ending(cursor: Cursor) -> str:
 
 def _take_section(cursor: Cursor) -> str:
     start = cursor.index
-    if not cursor.take_word("on", "in", "to", "at", "for", "onto"):
+    if not cursor.take_word("on", "in", "to", "at", "for", "onto") and not cursor.sees_word(("section",)):
         return ""
     cursor.take_word("the")
     named = cursor.index
@@ -195,15 +230,15 @@ def _take_section(cursor: Cursor) -> str:
     return ""
 
 
-def _of_kind(amount: Amount, name: _Name, strength: Fraction | None, known: Sequence[Known]) -> Reading:
+def _of_kind(amount: Amount, name: _Name, strength: Fraction | None, bench: Bench) -> Reading:
     if "water" in name.words and set(name.words) <= _WATERS | {"water"}:
         if strength is not None or name.form:
             raise InDoubt(doubts.UNREAD)
         return _water(amount)
     reading = Reading(kind="auxiliary", name=name.typed, strength_percent=_strength_text(strength))
-    if is_auxiliary(name.typed, known):
-        return _auxiliary(reading, amount, name, known)
-    return _dye(reading, amount, name, known)
+    if is_auxiliary(name.typed, bench):
+        return _auxiliary(reading, amount, name, bench)
+    return _dye(reading, amount, name, bench)
 
 
 def _water(amount: Amount) -> Reading:
@@ -216,12 +251,12 @@ def _water(amount: Amount) -> Reading:
     return Reading(kind="water", microlitres=microlitres, as_typed=amount.typed if of == "cup" else "")
 
 
-def _auxiliary(reading: Reading, amount: Amount, name: _Name, known: Sequence[Known]) -> Reading:
+def _auxiliary(reading: Reading, amount: Amount, name: _Name, bench: Bench) -> Reading:
     of = amount.measure.of
     if Fraction(reading.strength_percent or 1) > 100:
         raise InDoubt(doubts.STRENGTH.format(reading.strength_percent))
-    powder = _kept_as(name.typed, known) == "powder"
-    dissolved = bool(reading.strength_percent) or name.form in ("stock", "solution", "sol", "soln", "liquid")
+    powder = _kept_as(name.typed, bench) == "powder"
+    dissolved = bool(reading.strength_percent) or name.form in _DISSOLVED
     if of == "mass":
         if amount.measure.size == words.MEASURES["oz"].size and not powder:
             raise InDoubt(doubts.OUNCES)
@@ -232,16 +267,16 @@ def _auxiliary(reading: Reading, amount: Amount, name: _Name, known: Sequence[Kn
     if of == "volume" and powder and not dissolved:
         return replace(reading, as_typed=_checked(amount), question=doubts.OF_POWDER)
     if of == "volume" or (
-        of == "cup" and _kept_as(name.typed, known) == "liquid" and amount.value is not None
+        of == "cup" and _kept_as(name.typed, bench) == "liquid" and amount.value is not None
     ):
         microlitres = _at_most(amount, _MOST_AUXILIARY_MICROLITRES)
         return replace(reading, microlitres=microlitres, as_typed=amount.typed if of == "cup" else "")
     return replace(reading, as_typed=amount.typed)
 
 
-def _dye(reading: Reading, amount: Amount, name: _Name, known: Sequence[Known]) -> Reading:
+def _dye(reading: Reading, amount: Amount, name: _Name, bench: Bench) -> Reading:
     of = amount.measure.of
-    liquid = bool(reading.strength_percent) or name.form in ("stock", "solution", "sol", "soln", "liquid")
+    liquid = bool(reading.strength_percent) or name.form in _DISSOLVED
     if of == "mass":
         if amount.measure.size == words.MEASURES["oz"].size:
             raise InDoubt(doubts.OUNCES)
@@ -258,16 +293,16 @@ def _dye(reading: Reading, amount: Amount, name: _Name, known: Sequence[Known]) 
     if of == "cup":
         raise InDoubt(doubts.OUNCES)
     only_liquid = (
-        of == "spoon" and bool(kinds := kinds_named(name.typed, known)) and kinds <= {"bottle", "jug"}
+        of == "spoon" and bool(kinds := bench.kinds_named(name.typed)) and kinds <= {"bottle", "jug"}
     )
     if of == "drop" or liquid or only_liquid or (of == "spoon" and name.words[0] in _HOLDERS):
         return replace(reading, kind="stock", as_typed=amount.typed)
     return replace(reading, kind="powder", as_typed=amount.typed)
 
 
-def is_auxiliary(name: str, known: Sequence[Known]) -> bool:
+def is_auxiliary(name: str, bench: Bench) -> bool:
     """Whether a name is an auxiliary's: one that the studio keeps, else by common words. Raises InDoubt when unclear."""
-    kinds = kinds_named(name, known)
+    kinds = bench.kinds_named(name)
     if kinds:
         if "auxiliary" in kinds and len(kinds) > 1:
             raise InDoubt(f"“{name}” is both a dye and an auxiliary here. Write its whole name.")
@@ -281,13 +316,10 @@ def is_auxiliary(name: str, known: Sequence[Known]) -> bool:
     return bool(auxiliary)
 
 
-def _kept_as(name: str, known: Sequence[Known]) -> str:
+def _kept_as(name: str, bench: Bench) -> str:
     """ "liquid", "powder", or "" when neither the studio nor the name says."""
-    forms = {
-        thing.form
-        for thing in known
-        if thing.kind == "auxiliary" and name_words(name) == name_words(thing.name)
-    }
+    found = bench.find(name, ("auxiliary",))
+    forms = {thing.form for thing in found.things} if found.certain else set()
     if len(forms) == 1 and (form := forms.pop()):
         return form
     said = set(name_words(name))

@@ -70,8 +70,8 @@ def take_amount(cursor: Cursor) -> Amount | None:
     if number is not None and number.glued and number_at and cursor.tokens[number_at - 1].kind == "word":
         raise InDoubt(doubts.UNREAD)
     about = _take_ish(cursor) or about
-    refuse_range(cursor)
     if number is not None:
+        refuse_range(cursor)
         cursor.take_words(("more", "extra"))
     measure = take_measure(cursor)
     if measure is None:

@@ -110,7 +110,9 @@ def _timed(clause: Clause) -> Clause:
 
 def _after_clock(tokens: list[Token], index: int) -> list[Token]:
     """What follows a leading time, without the colon or the free-standing dash after it."""
-    if (index < len(tokens) and tokens[index].is_sign(":")) or (index + 1 < len(tokens) and tokens[index].is_sign("-") and not tokens[index + 1].glued):
+    if (index < len(tokens) and tokens[index].is_sign(":")) or (
+        index + 1 < len(tokens) and tokens[index].is_sign("-") and not tokens[index + 1].glued
+    ):
         index += 1
     return tokens[index:]
 

@@ -5,7 +5,12 @@ from __future__ import annotations
 import re
 
 from recipes.dyeing.potline.tokens import Token
+from recipes.dyeing.potline.vocabulary import MEASURES
 
+#: What makes the figures before it an amount, a strength or degrees.
+_NOT_AFTER_CLOCKS = MEASURES.keys() | {"percent", "per", "c", "f", "degrees", "degree", "fl", "point"}
+#: After these words figures with a colon are a ratio or a length of time.
+_NOT_BEFORE_CLOCKS = ("for", "ratio", "liquor", "lr", "about")
 _HALVES = {"am": 0, "pm": 12}
 
 
@@ -86,11 +91,17 @@ def _half_at(tokens: list[Token], index: int) -> tuple[int | None, int]:
 
 
 def _certain(tokens: list[Token], index: int, following: int) -> bool:
-    """Whether figures are a time of day: with a colon or an h they are; others only after "at" and before a stop."""
+    """Whether figures are a time of day: with a colon they are, with an h at the start of a clause, others after "at"."""
+    before = tokens[index - 1] if index else None
     if following - index > 1:
-        return True
-    at_stop = following == len(tokens) or tokens[following].is_sign(",", ";", ".")
-    return index > 0 and tokens[index - 1].is_word("at") and at_stop
+        if before is not None and before.is_word(*_NOT_BEFORE_CLOCKS):
+            return False
+        first_in_clause = before is None or before.kind == "sign" or before.is_word("at", "and", "then")
+        return first_in_clause or not tokens[index + 1].is_word("h")
+    if before is None or not before.is_word("at"):
+        return False
+    after = tokens[following] if following < len(tokens) else None
+    return after is None or not (after.is_sign("%", "°", "/") or after.text in _NOT_AFTER_CLOCKS)
 
 
 def _before(now: str, hours: int, minutes: int) -> int:

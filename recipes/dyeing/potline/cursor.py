@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Container
 from dataclasses import dataclass
 
-from recipes.dyeing.potline.tokens import Token
+from recipes.dyeing.potline.tokens import Token, typed
 
 
 @dataclass(slots=True)
@@ -60,8 +60,7 @@ class Cursor:
 
     def typed_since(self, start: int) -> str:
         """What stood in the line from token `start` to here."""
-        taken = self.tokens[start : self.index]
-        return self.line[taken[0].start : taken[-1].end] if taken else ""
+        return typed(self.line, self.tokens[start : self.index])
 
     def _move(self, found: bool, steps: int = 1) -> bool:
         self.index += steps if found else 0

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 NO_UNIT = "Which unit? Write, for example, “{0} ml” or “{0} g”."
-NO_NAME = "{0} of what? Write the amount and the name together, for example “{0} red”."
+NO_NAME = "{0} of what? Write the amount and the name together, for example “{0} {1}”."
 NO_AMOUNT = "How much of it went in? Write the amount and the name, for example “5 ml red”."
 NOTHING = "An amount of nothing is kept as a note. If something went in, write how much."
 MINUS = "Nothing is taken out of a bath by typing a minus. If an earlier entry is wrong, correct that entry."
 RANGE = "Which of the two amounts was it? Write one amount, for example “5 ml red”."
-WANTED = "Has this been done? If so, write only what was done, for example “5 ml red”."
+WANTED = "Has this been done? If so, write only what was done or seen."
 TAKEN_BACK = "Does this correct an entry? Correct the entry itself, or write the whole addition again."
+DASH = "Is the dash a minus? Write the amount and the name without it, for example “5 ml red”."
+LEVEL = "How much went in? Write only the water that was added, for example “2 l water”."
 PORTIONS = "How much went in altogether? Write one amount, for example “10 ml red”."
 EACH = "How much of each? Write an amount with each name, for example “5 ml red, 5 ml teal”."
 TOO_MUCH = "{0} is more than one would expect in a pot. Was another unit meant?"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from fractions import Fraction
 
 from recipes.dyeing.potline import doubts
@@ -10,16 +9,17 @@ from recipes.dyeing.potline import vocabulary as words
 from recipes.dyeing.potline.additions import is_auxiliary
 from recipes.dyeing.potline.amounts import InDoubt, refuse_minus, take_measure
 from recipes.dyeing.potline.cursor import Cursor
-from recipes.dyeing.potline.reading import Known, Reading
-from recipes.dyeing.potline.vocabulary import Measure
+from recipes.dyeing.potline.naming import Bench
+from recipes.dyeing.potline.reading import Reading
+from recipes.dyeing.potline.vocabulary import Measure, words_of
 from recipes.dyeing.units import format_number
 
-_BEFORE = frozenset(["from", "before", "was", "weighed", "weighs", "weight", "at", "start", "started", "first", "is"])
-_AFTER = frozenset(["to", "after", "now", "then", "and", "end", "ended", "is", "was", "down", "afterwards", "left", "weighs"])
+_BEFORE = words_of("from before was weighed weighs weight at start started first is")
+_AFTER = words_of("to after now then and end ended is was down afterwards left weighs")
 _MOST_MILLIGRAMS_OUT = 300_000
 
 
-def read_jar(cursor: Cursor, known: Sequence[Known]) -> Reading | None:
+def read_jar(cursor: Cursor, bench: Bench) -> Reading | None:
     """Two weighings of one jar, in grams unless milligrams are written; raises InDoubt when they are not clear."""
     if not _speaks_of_jar(cursor):
         return None
@@ -48,7 +48,7 @@ def read_jar(cursor: Cursor, known: Sequence[Known]) -> Reading | None:
     measure = after_measure or before_measure or words.MEASURES["g"]
     if before_measure is not None and before_measure.size != measure.size:
         raise InDoubt(doubts.JAR)
-    return _reading(name, before * measure.size, after * measure.size, known)
+    return _reading(name, before * measure.size, after * measure.size, bench)
 
 
 def _speaks_of_jar(cursor: Cursor) -> bool:
@@ -97,7 +97,7 @@ def _name(cursor: Cursor, *, numbered: bool = False) -> str:
     return typed
 
 
-def _reading(name: str, before: Fraction, after: Fraction, known: Sequence[Known]) -> Reading:
+def _reading(name: str, before: Fraction, after: Fraction, bench: Bench) -> Reading:
     if before.denominator != 1 or after.denominator != 1:
         raise InDoubt(doubts.JAR)
     taken = int(before - after)
@@ -106,7 +106,7 @@ def _reading(name: str, before: Fraction, after: Fraction, known: Sequence[Known
     if taken > _MOST_MILLIGRAMS_OUT:
         raise InDoubt(doubts.TOO_MUCH.format(f"{format_number(Fraction(taken, 1000))} g"))
     return Reading(
-        kind="auxiliary" if is_auxiliary(name, known) else "powder",
+        kind="auxiliary" if is_auxiliary(name, bench) else "powder",
         name=name,
         milligrams=taken,
         jar_before_milligrams=int(before),

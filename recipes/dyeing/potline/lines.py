@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from recipes.dyeing.potline import doubts, notes
 from recipes.dyeing.potline.additions import read_addition
@@ -12,7 +13,8 @@ from recipes.dyeing.potline.clauses import Clause, split
 from recipes.dyeing.potline.clocks import join_clocks
 from recipes.dyeing.potline.cursor import Cursor
 from recipes.dyeing.potline.jars import read_jar
-from recipes.dyeing.potline.naming import join_known_names, matched
+from recipes.dyeing.potline.matching import matched, question_of_longer_name
+from recipes.dyeing.potline.naming import Bench, bench_of
 from recipes.dyeing.potline.numbers import join_numbers
 from recipes.dyeing.potline.reading import Known, Reading
 from recipes.dyeing.potline.states import read_clear, read_heat, read_ph, read_repeat, read_temperature
@@ -35,10 +37,11 @@ def read_line(
     if len(text.strip()) > LONGEST_LINE:
         return [Reading(kind="note", text=shown, question=doubts.TOO_LONG)]
     line = prepare(text.replace("\n", ";").replace("\r", ";"))
-    tokens = join_known_names(tokenise(line), known)
+    bench = bench_of(tuple(known))
+    tokens = bench.join_names(tokenise(line))
     tokens = join_numbers(join_clocks(tokens, now=now))
-    whole = _Line(shown, line, tokens, fahrenheit, known)
-    question = notes.doubt_of_line(tokens, known)
+    whole = _Line(shown, line, tokens, fahrenheit, bench)
+    question = notes.doubt_of_line(tokens, bench)
     if question is not None:
         return [whole.as_note(question)]
     return whole.read()
@@ -60,7 +63,7 @@ class _Line:
     line: str
     tokens: list[Token]
     fahrenheit: bool
-    known: Sequence[Known]
+    bench: Bench
 
     def as_note(self, question: str) -> Reading:
         clocks = [token for token in self.tokens if token.kind == "clock"]
@@ -85,21 +88,18 @@ class _Line:
     def _piece(self, clause: Clause) -> _Piece:
         if notes.is_negative(clause.tokens):
             infects = notes.negates_the_rest(clause)
-            return _Piece(
-                clause,
-                self._note(
-                    clause, doubts.WANTED if infects else notes.question_of_negative(clause, self.known)
-                ),
-                infects,
-                True,
-            )
+            question = doubts.WANTED if infects else notes.question_of_negative(clause, self.bench)
+            return _Piece(clause, self._note(clause, question), infects, True)
         try:
             reading = self._understood(clause)
         except InDoubt as doubt:
             return _Piece(clause, self._note(clause, doubt.question), doubt.infects, True)
         if reading is not None:
-            return _Piece(clause, matched(reading, self.known))
-        question, infects = notes.question_of_note(clause, self.known)
+            reading = matched(reading, self.bench)
+            if reading.match is None and (question := question_of_longer_name(reading.name, self.bench)):
+                return _Piece(clause, self._note(clause, question), True, True)
+            return _Piece(clause, reading)
+        question, infects = notes.question_of_note(clause, self.bench)
         return _Piece(clause, self._note(clause, question), infects, True)
 
     def _note(self, clause: Clause, question: str) -> Reading:
@@ -115,21 +115,23 @@ class _Line:
             or read_clear(cursor())
             or read_heat(cursor())
             or read_ph(cursor())
-            or read_jar(cursor(), self.known)
+            or read_jar(cursor(), self.bench)
             or read_temperature(cursor(), fahrenheit=self.fahrenheit)
-            or read_addition(cursor(), self.known)
+            or read_addition(cursor(), self.bench)
         )
 
     def _question_of_all(self, pieces: list[_Piece]) -> str:
         """The question that makes the whole line a note, or "" when its parts stand by themselves."""
         others = len(pieces) > 1 and any(not piece.is_note for piece in pieces)
         for place, piece in enumerate(pieces):
+            if others and notes.depends(piece.clause, first=place == 0):
+                return doubts.WANTED
             if piece.infects and others:
                 return piece.reading.question or doubts.UNREAD
             nearby = pieces[max(0, place - 1) : place + 2]
             if piece.is_note and any(near.reading.is_addition for near in nearby):
                 follows = pieces[place + 1].clause.joined_by if place + 1 < len(pieces) else ""
-                if notes.is_bare_name(piece.clause, follows, self.line, self.known):
+                if notes.is_bare_name(piece.clause, follows, self.line, self.bench):
                     return doubts.EACH
         if others and notes.negation_runs_on([(p.clause, p.is_note, p.reading.is_addition) for p in pieces]):
             return doubts.WANTED
@@ -147,10 +149,12 @@ class _Line:
 
 def _spread_clocks(clauses: list[Clause]) -> None:
     """Gives a time at the start to the clauses after it, and one at the end to those joined before it."""
-    for before, clause in zip(clauses, clauses[1:], strict=False):
+    if not clauses[-1].tokens:
+        clauses[-1].clock_at = "after"
+    for before, clause in pairwise(clauses):
         leading = before.clock_at == "before" and not clause.clocks
         if leading:
             clause.clock, clause.clock_at, clause.half_day_open = before.clock, "before", before.half_day_open
-    for clause, after in reversed(list(zip(clauses, clauses[1:], strict=False))):
+    for clause, after in reversed(list(pairwise(clauses))):
         if after.clock_at == "after" and not clause.clocks and after.joined_by in ("and", ","):
             clause.clock, clause.clock_at, clause.half_day_open = after.clock, "after", after.half_day_open

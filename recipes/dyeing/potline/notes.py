@@ -3,25 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 from recipes.dyeing.potline import doubts
 from recipes.dyeing.potline import vocabulary as words
 from recipes.dyeing.potline.amounts import take_measure
 from recipes.dyeing.potline.clauses import Clause
 from recipes.dyeing.potline.cursor import Cursor
-from recipes.dyeing.potline.naming import find
-from recipes.dyeing.potline.reading import Known
+from recipes.dyeing.potline.naming import Bench
 from recipes.dyeing.potline.tokens import STRANGE, Token
+from recipes.dyeing.potline.vocabulary import words_of
 
-_OTHER_POTS = frozenset(["other", "next", "second", "left", "right", "big", "small", "new", "wrong", "old", "third"])
+_OTHER_POTS = words_of("other next second left right big small new wrong old third")
 _VESSELS = frozenset(("pot", "pan", "bath", "bucket", "steamer", "vessel"))
-_UNDONE_ENDINGS = frozenset(
-    ["it", "that", "this", "those", "them", "these", "yet", "added", "add", "put", "in", "done", "used", "all", "either", "both", "though", "did", "do", "have", "has", "had", "been", "was", "were", "is", "are", "be", "to", "the", "of", "any", "i", "we", "much"]
+_UNDONE_ENDINGS = words_of(
+    "it that this those them these yet added add put in done used all either both though did do have has had "
+    "been was were is are be to the of any i we much"
 )
-_RINSING = frozenset(["rinse", "rinsed", "rinsing", "washed", "wash", "washing", "soak", "soaked", "soaking"])
+_RINSING = words_of("rinse rinsed rinsing washed wash washing soak soaked soaking")
 
 
-def doubt_of_line(tokens: list[Token], known: Sequence[Known]) -> str | None:
+def doubt_of_line(tokens: list[Token], bench: Bench) -> str | None:
     """The question that makes the whole line a note, "" for a note that needs none, None when it can be read further."""
     numbered = any(token.kind == "number" for token in tokens)
     if numbered and any(token.is_sign(STRANGE) for token in tokens):
@@ -29,11 +31,11 @@ def doubt_of_line(tokens: list[Token], known: Sequence[Known]) -> str | None:
     for token in tokens:
         if token.kind == "no_clock":
             return doubts.NO_TIME.format(token.text)
-    return _speaks_of_doing(tokens, known)
+    return _speaks_of_doing(tokens, bench)
 
 
-def _speaks_of_doing(tokens: list[Token], known: Sequence[Known]) -> str | None:
-    names = any(names_something([token], known) for token in tokens)
+def _speaks_of_doing(tokens: list[Token], bench: Bench) -> str | None:
+    names = any(names_something([token], bench) for token in tokens)
     amounts = any(_measured(tokens, index) for index in range(len(tokens)))
     concerns = names or amounts or any(token.kind == "number" for token in tokens)
     if any(token.is_word(*words.TAKEN_BACK) for token in tokens) or _corrects(tokens):
@@ -69,7 +71,7 @@ def _corrects(tokens: list[Token]) -> bool:
 
 def _to_do(tokens: list[Token]) -> bool:
     """ "to add", "about to put", "going to"."""
-    for token, following in zip(tokens, tokens[1:], strict=False):
+    for token, following in pairwise(tokens):
         if token.is_word("to") and following.is_word("add", "put", "pour", "go", "do", "give"):
             return True
         if token.is_word("going") and following.is_word("to"):
@@ -88,7 +90,7 @@ def _multiplies(tokens: list[Token]) -> bool:
 
 
 def _other_pot(tokens: list[Token]) -> bool:
-    for token, following in zip(tokens, tokens[1:], strict=False):
+    for token, following in pairwise(tokens):
         if token.is_word(*_OTHER_POTS) and following.is_word(*_VESSELS):
             return True
         if token.is_word("pot", "pan", "bucket") and (following.kind == "number" or len(following.text) == 1):
@@ -105,7 +107,7 @@ def _measured(tokens: list[Token], index: int) -> bool:
     return take_measure(following) is not None
 
 
-def names_something(tokens: list[Token], known: Sequence[Known]) -> bool:
+def names_something(tokens: list[Token], bench: Bench) -> bool:
     """Whether the tokens name a dye or an auxiliary: a colour word, a common auxiliary, or one of the studio's own."""
     for token in tokens:
         if token.kind == "name":
@@ -114,10 +116,8 @@ def names_something(tokens: list[Token], known: Sequence[Known]) -> bool:
             continue
         if token.text in words.COLOURS or token.text in words.AUXILIARIES:
             return True
-        if len(token.text) > 2 and token.text not in words.RESERVED:
-            found = find(token.text, known)
-            if found.things and found.certain:
-                return True
+        if len(token.text) > 2 and token.text in bench.words and token.text not in words.RESERVED:
+            return True
     return False
 
 
@@ -132,7 +132,10 @@ def negates_the_rest(clause: Clause) -> bool:
     own = [t for t in said if not (t.kind == "word" and t.text in words.NEGATIONS | _UNDONE_ENDINGS)]
     if not own:
         return True
-    return any(token.is_word("it", "that", "those", "them", "this", "these") for token in said)
+    if any(token.is_word("it", "that", "those", "them", "this", "these") for token in said):
+        return True
+    denied = next((place for place, t in enumerate(said) if t.is_word(*words.NEGATIONS)), 0)
+    return any(token.kind == "number" for token in said[:denied])
 
 
 def negation_runs_on(pieces: Sequence[tuple[Clause, bool, bool]]) -> bool:
@@ -152,40 +155,78 @@ def negation_runs_on(pieces: Sequence[tuple[Clause, bool, bool]]) -> bool:
     return False
 
 
-def question_of_negative(clause: Clause, known: Sequence[Known]) -> str:
+def question_of_negative(clause: Clause, bench: Bench) -> str:
     """What to ask after a negative note: about an acid or dye that was forgotten, or an amount that was not clear."""
     tokens = clause.tokens
     if any(token.is_word("forgot", "forgotten", "missed") for token in tokens) and names_something(
-        tokens, known
+        tokens, bench
     ):
         return doubts.IN_NOW
     return ""
 
 
-def question_of_note(clause: Clause, known: Sequence[Known]) -> tuple[str, bool]:
+def depends(clause: Clause, *, first: bool) -> bool:
+    """Whether the clause says when or on what condition the rest is done: "once clear, 5 ml red"."""
+    word = clause.said[0]
+    return word.is_word("when", "once", "until", "till", "unless") or (
+        not first and word.is_word("after", "before")
+    )
+
+
+def question_of_note(clause: Clause, bench: Bench) -> tuple[str, bool]:
     """What to ask after a note that nothing was read from, and whether it puts the rest of its line in doubt."""
     tokens = clause.tokens
-    named = names_something(tokens, known)
+    named = names_something(tokens, bench)
     if any(token.is_word("forgot", "forgotten") for token in tokens) and named:
         return doubts.IN_NOW, False
     numbers = [index for index, token in enumerate(tokens) if token.kind == "number"]
+    if _looks_like_time(tokens) and len(numbers) > 1:
+        return doubts.UNSURE_TIME.format(tokens[0].text), True
     if any(_measured(tokens, index) for index in numbers):
-        return ("", False) if tokens[0].is_word(*_RINSING) else (doubts.UNREAD, True)
+        if tokens[0].is_word(*_RINSING):
+            return "", False
+        return (doubts.LEVEL if _up_to_a_level(tokens) else doubts.UNREAD), True
     if any(_is_percent(tokens, index) for index in numbers):
         return _percent_question(tokens, numbers), True
     counting = [index for index in numbers if not _counts_other_things(tokens, index)]
     if numbers:
         if not counting or tokens[0].is_word(*words.ACTIONS):
             return "", False
-        bare = len(counting) == len(tokens) or named
-        return (doubts.NO_UNIT.format(tokens[counting[0]].text) if bare else ""), True
+        if _looks_like_time(tokens) and len(tokens) == 1:
+            return doubts.UNSURE_TIME.format(tokens[0].text), True
+        if len(counting) < len(tokens) and not named:
+            return (doubts.UNREAD if tokens[0].kind == "number" else ""), True
+        number = tokens[counting[0]].text
+        return (doubts.NO_UNIT.format(number) if number[0].isdigit() else doubts.NO_AMOUNT), True
     if any(token.kind == "word" and token.text in words.MEASURES for token in tokens) and named:
+        return doubts.NO_AMOUNT, True
+    if (
+        named
+        and tokens[0].is_word("some", "more", "a", "bit", "another")
+        and names_something(tokens[-1:], bench)
+    ):
         return doubts.NO_AMOUNT, True
     if named and _says_it_went_in(tokens):
         return (
             doubts.WHICH_POTS if any(token.is_word("all") for token in tokens) else doubts.NO_AMOUNT
         ), False
     return "", False
+
+
+def _up_to_a_level(tokens: list[Token]) -> bool:
+    """Whether it tells how full the bath was made, not what went in: "water to 10 l", "filled to 10 l"."""
+    filled = any(
+        token.is_word("water", "filled", "fill", "topped", "top", "bath", "level") for token in tokens
+    )
+    return filled and any(
+        token.is_word("to") and following.kind == "number" for token, following in pairwise(tokens)
+    )
+
+
+def _looks_like_time(tokens: list[Token]) -> bool:
+    hours, point, minutes = tokens[0].text.partition(".")
+    figures = tokens[0].kind == "number" and hours.isdigit() and len(minutes) == 2 and minutes.isdigit()
+    return figures and bool(point) and int(hours) < 24 and int(minutes) < 60
 
 
 def _is_percent(tokens: list[Token], index: int) -> bool:
@@ -213,7 +254,7 @@ def _says_it_went_in(tokens: list[Token]) -> bool:
     return len(tokens) == 1 or any(token.is_word("in", "added", "add", "went", "more") for token in tokens)
 
 
-def is_bare_name(clause: Clause, next_joined_by: str, line: str, known: Sequence[Known]) -> bool:
+def is_bare_name(clause: Clause, next_joined_by: str, line: str, bench: Bench) -> bool:
     """Whether the clause is only a name beside an amount that may be meant for it too: "5 ml red and teal"."""
     tokens = [token for token in clause.tokens if not token.is_word("the", "some", "of", "a", "more", "bit")]
     if not tokens or len(tokens) > 3 or any(token.kind not in ("word", "name") for token in tokens):
@@ -228,4 +269,4 @@ def is_bare_name(clause: Clause, next_joined_by: str, line: str, known: Sequence
         return False
     if "and" in (clause.joined_by, next_joined_by):
         return True
-    return all(names_something([token], known) for token in tokens)
+    return all(names_something([token], bench) for token in tokens)

@@ -7,21 +7,23 @@ from decimal import Decimal
 from fractions import Fraction
 
 from recipes.dyeing.potline.tokens import Token
+from recipes.dyeing.potline.vocabulary import RESERVED
 from recipes.dyeing.units import NumberUnclear, parse_decimal
 
-_UNITS = {
-    word: value
-    for value, word in enumerate(
-        ["zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve", "thirteen", "fourteen", "fifteen", "sixteen", "seventeen", "eighteen", "nineteen"]
-    )
-}
+_ONES = (
+    "zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen "
+    "seventeen eighteen nineteen"
+)
+_UNITS = {word: value for value, word in enumerate(_ONES.split())}
 _TENS = {
-    word: value
-    for value, word in zip(
-        range(20, 100, 10),
-        ["twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"],
-        strict=True,
-    )
+    "twenty": 20,
+    "thirty": 30,
+    "forty": 40,
+    "fifty": 50,
+    "sixty": 60,
+    "seventy": 70,
+    "eighty": 80,
+    "ninety": 90,
 }
 _ZEROS = {"oh": 0, "o": 0, "nought": 0, "naught": 0, "nil": 0}
 _PARTS = {
@@ -57,11 +59,12 @@ def join_numbers(tokens: list[Token]) -> list[Token]:
 
 
 def _unhyphenated(token: Token) -> list[Token]:
-    """ "twenty-five" as two words; a hyphened word without a number in it stays one."""
+    """ "twenty-five" and "half-teaspoon" in their words; a hyphened word that may be a name stays one."""
     words = token.text.split("-")
-    if token.kind != "word" or len(words) == 1 or not (set(words) & (_NUMBER_WORDS | _PARTS.keys())):
+    if token.kind != "word" or len(words) == 1 or not set(words) & (_NUMBER_WORDS | _PARTS.keys() | RESERVED):
         return [token]
-    parts, start = [], token.start
+    parts: list[Token] = []
+    start = token.start
     for word in words:
         parts.append(Token("word", word, start, start + len(word), token.glued and not parts))
         start += len(word) + 1
@@ -117,6 +120,8 @@ def _digits_at(tokens: list[Token], index: int, *, commas: bool) -> tuple[Token,
 
 
 def _value(text: str, *, commas: bool) -> Fraction | None:
+    if text.startswith(","):
+        return None
     if (
         commas
         and "," not in text

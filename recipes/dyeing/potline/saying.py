@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from recipes.dyeing.potline.naming import plain_decimal
+from recipes.dyeing.potline.matching import plain_decimal, with_strength
 from recipes.dyeing.potline.reading import Reading
 from recipes.dyeing.units import format_grams, format_litres, format_millilitres
 
@@ -36,6 +36,8 @@ def _said(reading: Reading, *, us: bool) -> str:
 
 def _addition(reading: Reading, *, us: bool) -> str:
     amount = _amount(reading, us=us)
+    if reading.as_typed and reading.as_typed != amount:
+        amount = f"{reading.as_typed} ({amount})"
     said = f"{_about(reading)}{amount} of {_name(reading)}"
     if reading.jar_before_milligrams is not None and reading.jar_after_milligrams is not None:
         said += f" (jar {format_grams(reading.jar_before_milligrams)} to {format_grams(reading.jar_after_milligrams)})"
@@ -57,7 +59,7 @@ def _about(reading: Reading) -> str:
 def _amount(reading: Reading, *, us: bool) -> str:
     if reading.milligrams is not None:
         return format_grams(reading.milligrams, us=us)
-    if reading.microlitres is not None and reading.kind == "water":
+    if reading.microlitres is not None and reading.kind == "water" and reading.microlitres >= 1_000_000:
         return format_litres(reading.microlitres, us=us)
     if reading.microlitres is not None:
         return format_millilitres(reading.microlitres, us=us)
@@ -71,7 +73,7 @@ def _name(reading: Reading) -> str:
     strength = reading.strength_percent
     if not strength and reading.matched_strength_percent is not None:
         strength = plain_decimal(reading.matched_strength_percent)
-    return f"{name} {strength} %" if strength and "%" not in name else name
+    return with_strength(name, strength)
 
 
 def _celsius(celsius: Decimal, *, us: bool) -> str:

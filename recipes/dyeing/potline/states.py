@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from decimal import Decimal
 from fractions import Fraction
 
@@ -9,12 +10,11 @@ from recipes.dyeing.potline import doubts
 from recipes.dyeing.potline.amounts import InDoubt, refuse_minus, refuse_range, take_about
 from recipes.dyeing.potline.cursor import Cursor
 from recipes.dyeing.potline.reading import Reading
+from recipes.dyeing.potline.vocabulary import words_of
 from recipes.dyeing.units import centi_celsius, format_number, to_places
 
 _HEATERS = frozenset(("heat", "flame", "gas", "hob", "burner", "stove", "ring", "cooker", "induction"))
-_SWITCHING = frozenset(
-    ["turn", "turned", "turning", "switch", "switched", "switching", "put", "the", "i", "ok", "okay", "now", "just", "knocked", "cut"]
-)
+_SWITCHING = words_of("turn turned turning switch switched switching put the i ok okay now just knocked cut")
 _LEVELS = {
     "low": "low",
     "lowest": "low",
@@ -26,14 +26,39 @@ _LEVELS = {
     "simmer": "simmer",
 }
 _THERMOMETER = frozenset(("temp", "temperature", "thermometer"))
-_BATH = frozenset(
-    ["the", "bath", "pot", "water", "dyebath", "it", "its", "it's", "is", "now", "at", "currently", "just", "reads", "reading", "says", "shows", "ok"]
+_BATH = words_of(
+    "the bath pot water dyebath it its it's is now at currently just reads reading says shows ok"
 )
-_RISEN_TO = ["up to", "back up to", "slowly up to", "down to", "back down to", "back to", "got to", "now up to", "cooled to", "cooled down to", "heated to", "heated up to", "risen to", "rose to", "come up to", "came up to", "dropped to", "fell to", "gone up to", "reached", "hit", "is at", "is"]
+_RISEN_TO = [
+    "up to",
+    "back up to",
+    "slowly up to",
+    "down to",
+    "back down to",
+    "back to",
+    "got to",
+    "now up to",
+    "cooled to",
+    "cooled down to",
+    "heated to",
+    "heated up to",
+    "risen to",
+    "rose to",
+    "come up to",
+    "came up to",
+    "dropped to",
+    "fell to",
+    "gone up to",
+    "reached",
+    "hit",
+    "is at",
+    "is",
+]
 _AFTERWARDS = frozenset(("now", "already", "still", "steady", "again", "ok", "exactly"))
 _CLEAR = frozenset(("clear", "cleared", "exhausted", "spent"))
-_CLEAR_BATH = frozenset(
-    ["the", "bath", "water", "water's", "pot", "dyebath", "is", "its", "it's", "it", "now", "all", "completely", "totally", "fully", "quite", "crystal", "has", "ran", "went", "run", "gone", "finally"]
+_CLEAR_BATH = words_of(
+    "the bath water water's pot dyebath is its it's it now all completely totally fully quite crystal has ran "
+    "went run gone finally"
 )
 _REPEATS = frozenset(
     (
@@ -152,9 +177,9 @@ def _ph(cursor: Cursor) -> tuple[Fraction, bool] | None:
         if not cursor.take_phrase("down to"):
             cursor.take_phrase("up to")
         about = take_about(cursor)
-        _refuse(cursor)
+        _refuse(refuse_minus, cursor)
         first = cursor.take_number()
-    _refuse(cursor)
+    _refuse(refuse_range, cursor)
     cursor.take_words(_AFTERWARDS)
     while cursor.take_sign("!", "."):
         continue
@@ -172,9 +197,9 @@ def read_temperature(cursor: Cursor, *, fahrenheit: bool) -> Reading | None:
         return None
     named = any(token.is_word(*_THERMOMETER) for token in cursor.tokens)
     about = _take_lead(cursor)
-    _refuse(cursor)
+    _refuse(refuse_minus, cursor)
     number = cursor.take_number()
-    _refuse(cursor)
+    _refuse(refuse_range, cursor)
     unit = _take_degrees(cursor)
     cursor.take_words(_AFTERWARDS)
     while cursor.take_sign("!", "."):
@@ -231,10 +256,9 @@ def _take_degrees(cursor: Cursor) -> str:
     return "°" if degrees else ""
 
 
-def _refuse(cursor: Cursor) -> None:
+def _refuse(refuse: Callable[[Cursor], None], cursor: Cursor) -> None:
     try:
-        refuse_minus(cursor)
-        refuse_range(cursor)
+        refuse(cursor)
     except InDoubt as doubt:
         raise InDoubt(doubt.question, infects=False) from None
 

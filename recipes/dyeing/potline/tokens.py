@@ -59,8 +59,7 @@ _SAME = {
     "º": "°",
     "˚": "°",
     "−": "-",
-    "–": "-",
-    "—": "-",
+    "—": "–",
     "‑": "-",
     "‐": "-",
     "→": "->",
@@ -142,16 +141,17 @@ def tokenise(line: str) -> list[Token]:
 
 def _token_at(line: str, position: int, glued: bool) -> Token:
     number = _NUMBER.match(line, position)
-    if number and (number[0][0].isdigit() or not glued or not line[position - 1].isalnum()):
+    if number and (number[0][0] != "," or not glued or not line[position - 1].isalnum()):
         return Token("number", number[0], position, number.end(), glued)
     word = _WORD.match(line, position)
     if word:
         return Token("word", word[0].casefold(), position, word.end(), glued)
     sign = _SIGN.match(line, position)
     end = sign.end() if sign else position + 1
-    return Token("sign", line[position:end], position, end, glued)
+    text = line[position:end]
+    return Token("sign", "-" if text == "–" else text, position, end, glued)
 
 
 def typed(line: str, tokens: list[Token]) -> str:
     """What stood in the line from the first of the tokens to the last."""
-    return line[tokens[0].start : tokens[-1].end] if tokens else ""
+    return " ".join(line[tokens[0].start : tokens[-1].end].split()) if tokens else ""

@@ -6,7 +6,13 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
 
+from recipes.dyeing.fibres import FIBRES
 from recipes.dyeing.units import MASS_UNITS, VOLUME_UNITS
+
+
+def words_of(text: str) -> frozenset[str]:
+    """The words of a list written as one text."""
+    return frozenset(text.split())
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,77 +94,110 @@ LONG_MEASURES |= {
     if measure.of in ("pinch", "drop")
 }
 
-MINUTES = frozenset(
-    ["min", "mins", "minute", "minutes", "hr", "hrs", "hour", "hours", "sec", "secs", "second", "seconds", "s", "h", "day", "days", "week", "weeks"]
+MINUTES = words_of(
+    "min mins minute minutes hr hrs hour hours sec secs second seconds s h day days week weeks"
 )
-COUNTED = frozenset(
-    ["skein", "skeins", "hank", "hanks", "mini", "minis", "piece", "pieces", "pot", "pots", "pan", "pans", "ball", "balls", "turn", "turns"]
-)
+COUNTED = words_of("skein skeins hank hanks mini minis piece pieces pot pots pan pans ball balls turn turns")
 PERCENT = frozenset(("percent", "per-cent"))
 
-LIQUID_AUXILIARIES = frozenset(["vinegar", "acetic", "ammonia", "detergent", "soap", "formic", "leveller", "leveler", "wetter"])
-POWDER_AUXILIARIES = frozenset(
-    ["citric", "salt", "salts", "soda", "bicarb", "bicarbonate", "alum", "urea", "sulphate", "sulfate", "ammonium", "glauber", "glauber's", "glaubers", "tartar", "borax", "carbonate", "chloride", "acetate", "phosphate", "tripolyphosphate"]
+LIQUID_AUXILIARIES = words_of("vinegar acetic ammonia detergent soap formic leveller leveler wetter")
+POWDER_AUXILIARIES = words_of(
+    "citric salt salts soda bicarb bicarbonate alum urea sulphate sulfate ammonium glauber glauber's glaubers "
+    "tartar borax carbonate chloride acetate phosphate tripolyphosphate"
 )
-OTHER_AUXILIARIES = frozenset(
-    ["acid", "acids", "softener", "sequestrant", "wetting", "levelling", "leveling", "retarder", "buffer", "thickener", "alginate", "mordant", "surfactant", "auxiliary", "afterfix", "fixative", "fixer"]
+OTHER_AUXILIARIES = words_of(
+    "acid acids softener sequestrant wetting levelling leveling retarder buffer thickener alginate mordant "
+    "surfactant auxiliary afterfix fixative fixer"
 )
 AUXILIARIES = LIQUID_AUXILIARIES | POWDER_AUXILIARIES | OTHER_AUXILIARIES
 #: A bare word that may mean any of several auxiliaries.
 BROAD_AUXILIARIES = {
-    "acid": frozenset(["acid", "vinegar", "citric", "acetic", "formic"]),
-    "salt": frozenset(["salt", "glauber", "glauber's", "glaubers"]),
+    "acid": words_of("acid vinegar citric acetic formic"),
+    "salt": words_of("salt glauber glauber's glaubers"),
     "soda": frozenset(("soda",)),
     "sulphate": frozenset(("sulphate", "sulfate")),
 }
 
-COLOURS = frozenset(
-    ["red", "blue", "yellow", "green", "black", "white", "violet", "purple", "teal", "turquoise", "orange", "brown", "pink", "magenta", "cyan", "navy", "grey", "gray", "scarlet", "crimson", "fuchsia", "gold", "golden", "rose", "rust", "olive", "lime", "lemon", "aqua", "indigo", "lilac", "burgundy", "maroon", "ochre", "charcoal", "coral", "peach", "plum", "emerald", "chestnut", "cherry"]
+COLOURS = words_of(
+    "red blue yellow green black white violet purple teal turquoise orange brown pink magenta cyan navy grey "
+    "gray scarlet crimson fuchsia gold golden rose rust olive lime lemon aqua indigo lilac burgundy maroon "
+    "ochre charcoal coral peach plum emerald chestnut cherry"
 )
 
 #: Words before an amount that only say that it went in.
-OPENINGS = frozenset(
-    ["add", "added", "adding", "another", "more", "extra", "further", "put", "poured", "pour", "gave", "i", "i've", "we", "we've", "have", "ive", "also", "just", "now", "ok", "okay", "so", "um", "uh", "er", "and", "then", "plus", "first", "second", "finally", "lastly", "again", "the", "gone", "went", "sprinkled", "sprinkle", "squirted", "stirred", "dripped"]
+OPENINGS = words_of(
+    "add added adding another more extra further put poured pour gave i i've we we've have ive also just now "
+    "ok okay so um uh er and then plus first second finally lastly again the gone went sprinkled sprinkle "
+    "squirted stirred dripped used"
 )
 #: Words after a name that only say how or where it went in.
-ENDINGS = frozenset(
-    ["in", "now", "added", "more", "again", "extra", "slowly", "gradually", "gently", "carefully", "dropwise", "too", "also", "already", "straight", "directly", "please", "dissolved", "went", "was"]
+ENDINGS = words_of(
+    "in now added more again extra slowly gradually gently carefully dropwise too also already straight "
+    "directly please dissolved went was"
 )
 #: Words between an amount and its name.
-BETWEEN = frozenset(["of", "more", "extra", "the", "my", "our", "another"])
+BETWEEN = words_of("of more extra the my our another")
 #: Words after a name that say what form it is in.
-FORMS = frozenset(["stock", "solution", "powder", "dye", "liquid", "crystals", "sol", "soln"])
+FORMS = words_of("stock solution powder dye liquid crystals sol soln")
 
-ABOUT = frozenset(["about", "approx", "approximately", "almost", "nearly", "roughly", "around", "ca", "circa"])
+ABOUT = words_of("about approx approximately almost nearly roughly around ca circa")
 
 #: The line tells what is wanted, planned or supposed, or takes something back; nothing in it is read as done.
-WANTED = frozenset(
-    ["need", "needs", "needed", "should", "should've", "would", "could", "can", "might", "may", "must", "will", "shall", "i'll", "we'll", "it'll", "ill'd", "i'd", "we'd", "gonna", "want", "wants", "wanted", "plan", "plans", "planned", "planning", "tomorrow", "later", "next", "todo", "maybe", "perhaps", "possibly", "if", "think", "thinking", "wonder", "suppose", "supposed", "consider", "considering", "wish", "try", "trying", "todays", "tonight", "remember", "remind", "unless", "whether", "aim", "aiming", "target", "ought", "intend", "probably", "until'll", "recipe", "calls", "says"]
+WANTED = words_of(
+    "need needs needed should should've would could can might may must will shall i'll we'll it'll ill'd i'd "
+    "we'd gonna want wants wanted plan plans planned planning tomorrow later next todo maybe perhaps possibly "
+    "if think thinking wonder suppose supposed consider considering wish try trying todays tonight remember "
+    "remind unless whether aim aiming target ought intend probably until'll recipe calls says"
 )
-TAKEN_BACK = frozenset(
-    ["sorry", "oops", "correction", "correct", "corrected", "actually", "scratch", "wait", "instead", "meant", "mean", "rather", "wrong", "mistake", "mistyped", "misread", "undo", "cancel", "delete", "strike", "struck", "ignore", "disregard", "spilled", "spilt", "spill", "wasted", "retract", "typo", "whoops", "nevermind", "forget"]
+TAKEN_BACK = words_of(
+    "sorry oops correction correct corrected actually scratch wait instead meant mean rather wrong mistake "
+    "mistyped misread undo cancel delete strike struck ignore disregard spilled spilt spill wasted retract "
+    "typo whoops nevermind forget"
 )
 #: The line speaks of more than one portion.
-PORTIONS = frozenset(
-    ["twice", "thrice", "each", "every", "apiece", "ea", "per", "times", "both", "total", "altogether", "double", "doubled", "triple", "half-half", "split", "divided", "between", "shared", "dozen"]
+PORTIONS = words_of(
+    "twice thrice each every apiece ea per times both total altogether double doubled triple half-half split "
+    "divided between shared dozen"
 )
 #: The clause says that something was not done, or was taken out.
-NEGATIONS = frozenset(
-    ["no", "not", "never", "none", "without", "didn't", "didnt", "don't", "dont", "haven't", "havent", "hasn't", "hasnt", "isn't", "isnt", "wasn't", "wasnt", "won't", "wont", "couldn't", "couldnt", "can't", "cant", "aint", "ain't", "weren't", "werent", "forgot", "forgotten", "forgetting", "missed", "skipped", "skip", "skipping", "removed", "took", "taken", "nothing", "neither", "nor", "hadn't", "hadnt", "doesn't", "doesnt", "wouldn't", "wouldnt", "shouldn't", "shouldnt"]
+NEGATIONS = words_of(
+    "no not never none without didn't didnt don't dont haven't havent hasn't hasnt isn't isnt wasn't wasnt "
+    "won't wont couldn't couldnt can't cant aint ain't weren't werent forgot forgotten forgetting missed "
+    "skipped skip skipping removed took taken nothing neither nor hadn't hadnt doesn't doesnt wouldn't "
+    "wouldnt shouldn't shouldnt"
 )
 #: Words that a name never holds, so that what follows an amount is not taken for one.
-NEVER_NAMES = frozenset(
-    ["at", "on", "in", "into", "to", "from", "for", "by", "with", "over", "under", "up", "down", "off", "out", "after", "before", "since", "till", "until", "while", "when", "where", "as", "than", "then", "or", "but", "and", "is", "are", "was", "were", "be", "been", "being", "has", "had", "have", "having", "do", "does", "did", "done", "it", "its", "it's", "this", "that", "these", "those", "they", "them", "there", "here", "he", "she", "you", "me", "us", "left", "remaining", "remains", "remain", "less", "least", "most", "some", "any", "few", "couple", "enough", "only", "even", "still", "yet", "ago", "away", "back", "later", "too", "very", "quite", "really", "so", "not", "no", "too", "much", "many", "used", "use", "mixed", "mix", "made", "make", "making", "bottle", "jar", "weigh", "weighed", "weighs", "lost", "drained", "drain", "rinse", "rinsed", "wash", "washed", "dip", "dipped", "pots", "pan", "pour", "poured", "add", "added", "adding", "a", "an", "the", "one", "two", "half", "quarter", "third", "ph", "heat", "temp", "temperature", "degrees", "degree", "celsius", "fahrenheit", "min", "mins", "minutes", "hour", "hours", "percent", "depth", "owf", "wof", "dos", "owg", "shade", "fibre", "fiber", "yarn", "wool", "skein", "skeins", "clear", "exhausted", "water", "cold", "hot", "warm", "tested", "test", "dropped", "fell", "weak", "strong", "stronger", "weaker", "was", "wants", "short", "missing", "found", "gone", "bath", "pot", "turned", "stirred", "stir", "again", "now", "x", "times", "about", "almost", "nearly", "both", "another", "first", "last", "extra", "more", "plus", "minus", "of", "per", "section"]
+NEVER_NAMES = words_of(
+    "at on in into to from for by with over under up down off out after before since till until while when "
+    "where as than then or but and is are was were be been being has had have having do does did done it its "
+    "it's this that these those they them there here he she you me us left remaining remains remain less "
+    "least most some any few couple enough only even still yet ago away back later too very quite really so "
+    "not no too much many used use mixed mix made make making bottle jar weigh weighed weighs lost drained "
+    "drain rinse rinsed wash washed dip dipped pots pan pour poured add added adding a an the one two half "
+    "quarter third ph heat temp temperature degrees degree celsius fahrenheit min mins minutes hour hours "
+    "percent depth owf wof dos owg shade fibre fiber yarn wool skein skeins clear exhausted water cold hot "
+    "warm tested test dropped fell weak strong stronger weaker was wants short missing found gone bath pot "
+    "turned stirred stir again now x times about almost nearly both another first last extra more plus minus "
+    "of per section"
 )
-DEPTH_WORDS = frozenset(["depth", "owf", "wof", "dos", "owg", "shade", "dos%"])
-ACTIONS = frozenset(
-    ["turned", "turn", "stirred", "stir", "lifted", "moved", "swapped", "hold", "held", "holding", "wait", "waited", "waiting", "simmered", "simmering", "rest", "rested", "resting", "flipped", "lid", "dipped", "lowered", "raised", "soaked", "soaking", "steamed", "steaming", "cooked", "cooling", "cooled", "photo", "photographed", "checked", "rotated", "swirled", "squeezed"]
+#: What stands after an amount now and then and is no dye: yarn, and what went wrong with it.
+UNLIKELY_NAMES = frozenset(fibre.slug for fibre in FIBRES) | words_of(
+    "merino bfl polwarth corriedale sock dk worsted fingering lace roving fleece tops superwash batts braid like said "
+    "leaked evaporated overflowed bled smells smelled boiled foamed"
 )
-PRONOUNS = frozenset(["it", "that", "this", "those", "them", "these", "all", "everything"])
+DEPTH_WORDS = words_of("depth owf wof dos owg shade dos%")
+ACTIONS = words_of(
+    "turned turn stirred stir lifted moved swapped hold held holding wait waited waiting simmered simmering "
+    "rest rested resting flipped lid dipped lowered raised soaked soaking steamed steaming cooked cooling "
+    "cooled photo photographed checked rotated swirled squeezed"
+)
+PRONOUNS = words_of("it that this those them these all everything")
 
 #: No unknown name holds one of these; a name of the studio's that does is recognised as a whole.
 RESERVED = (
-    NEVER_NAMES
+    ENDINGS
+    | UNLIKELY_NAMES
+    | NEVER_NAMES
     | WANTED
     | TAKEN_BACK
     | PORTIONS

@@ -85,12 +85,12 @@ def lan_address() -> str | None:
     return None if found.startswith("127.") or found == "0.0.0.0" else found  # noqa: S104
 
 
-def answers(port: int, path: str = "/") -> bool:
+def answers(port: int) -> bool:
     """Whether the house's server answers a request, with whatever status."""
     asking = http.client.HTTPConnection("127.0.0.1", port, timeout=5)
     try:
-        asking.request("GET", path, headers={"Host": "localhost"})
-        return asking.getresponse().status < 500
+        asking.request("GET", "/sign-in/", headers={"Host": "localhost"})
+        return asking.getresponse().status > 0
     except (OSError, http.client.HTTPException):
         return False
     finally:

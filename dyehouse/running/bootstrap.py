@@ -50,7 +50,7 @@ def main(argv: Sequence[str]) -> int:
         groups = ("dev",) if arguments[:1] == ["test"] else ()
         if not right_environment(groups):
             say_what_pdfs_need()
-            make_environment(groups)
+            make_environment(groups, afresh=made_by_us() > 0)
             return go_on_inside(arguments)
     except CannotStart as reason:
         print(reason, file=sys.stderr)
@@ -146,25 +146,32 @@ def environment_python(root: Path = ROOT) -> Path:
 # --- Making it -------------------------------------------------------------------------------------------------
 
 
-def make_environment(groups: Sequence[str], root: Path = ROOT) -> None:
-    """Make or renew `.venv` exactly from uv.lock. Two starts at once make one environment."""
-    if environment_python(root).exists() and satisfied(read_stamp(root), groups, root):
+def make_environment(groups: Sequence[str], root: Path = ROOT, *, afresh: bool = False) -> None:
+    """Make or renew `.venv` exactly from uv.lock. Two starts at once make one environment.
+
+    `afresh` distrusts the one that is there although its stamp is right, since it was seen to lack packages.
+    """
+    if not afresh and environment_python(root).exists() and satisfied(read_stamp(root), groups, root):
         return
     with only_one_at_a_time(root):
         # The start that was here first may have made it meanwhile.
-        if environment_python(root).exists() and satisfied(read_stamp(root), groups, root):
+        if not afresh and environment_python(root).exists() and satisfied(read_stamp(root), groups, root):
             return
         keep = sorted({*groups, *groups_there(root)})
-        clear_what_is_broken(root)
+        unfinished = root / ".dyehouse-unfinished"
+        clear_what_is_broken(root, surely=afresh or unfinished.exists())
         if (root / ".venv").exists():
             say("Bringing the environment in .venv up to date with uv.lock.")
         else:
             say("Making the environment in .venv from uv.lock (about a minute the first time).")
         started = time.monotonic()
+        # Stands there while the work is under way: what a cut-off start left is not to be trusted.
+        unfinished.touch()
         stamp_path(root).unlink(missing_ok=True)
         sync(keep, root)
         stamp = wanted_stamp(keep, root)
         stamp_path(root).write_text(json.dumps(stamp), encoding="utf-8")
+        unfinished.unlink()
         say(f"The environment is ready after {time.monotonic() - started:.0f} s.")
 
 
@@ -177,8 +184,11 @@ def groups_there(root: Path) -> set[str]:
     return {"dev"} if found else set()
 
 
-def clear_what_is_broken(root: Path) -> None:
-    """Take away a `.venv` that cannot be finished: no interpreter in it, or one that is gone or another version."""
+def clear_what_is_broken(root: Path, *, surely: bool = False) -> None:
+    """Take away a `.venv` that cannot be finished: no interpreter in it, or one that is gone or another version.
+
+    `surely` takes it away without looking.
+    """
     folder = root / ".venv"
     if not folder.is_dir() or folder.is_symlink():
         return
@@ -193,7 +203,7 @@ def clear_what_is_broken(root: Path) -> None:
         ).stdout.strip()
     except (OSError, subprocess.SubprocessError):
         tag = ""
-    if tag != sys.implementation.cache_tag:
+    if surely or tag != sys.implementation.cache_tag:
         say("The environment in .venv was left half-made or belongs to another Python; making it afresh.")
         shutil.rmtree(folder, ignore_errors=True)
 
@@ -429,13 +439,15 @@ def install(packages: Sequence[str]) -> bool:
 
 def go_on_inside(arguments: Sequence[str], root: Path = ROOT) -> int:
     """The same command again, run by the environment's own Python."""
-    if os.environ.get(STARTED_BY_US) == str(os.getpid()):
+    times = made_by_us()
+    if times > 1:
         raise CannotStart(
-            "The environment in .venv lacks packages although it was just made. Delete the folder .venv and run the same command again."
+            "The environment in .venv lacks packages although it was made twice. Delete the folders .venv and .uv "
+            "and run the same command again; if that changes nothing, this clone's uv.lock is not whole."
         )
     python = str(environment_python(root))
     command = [python, str(root / "manage.py"), *arguments]
-    environment = {**clean_environment(), STARTED_BY_US: str(os.getpid())}
+    environment = {**clean_environment(), STARTED_BY_US: f"{os.getpid()} {times + 1}"}
     sys.stdout.flush()
     sys.stderr.flush()
     if not WINDOWS:
@@ -445,6 +457,12 @@ def go_on_inside(arguments: Sequence[str], root: Path = ROOT) -> int:
 
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     return subprocess.run(command, env=environment).returncode
+
+
+def made_by_us() -> int:
+    """How often this very process has come through here already (exec keeps the process and its number)."""
+    process, _, times = os.environ.get(STARTED_BY_US, "").partition(" ")
+    return int(times) if process == str(os.getpid()) and times.isdigit() else 0
 
 
 def say(line: str) -> None:

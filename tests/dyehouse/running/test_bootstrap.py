@@ -93,6 +93,34 @@ def test_a_half_made_environment_without_an_interpreter_is_cleared_away(clone: P
     assert "half-made" in capsys.readouterr().err
 
 
+def test_an_environment_whose_making_was_cut_off_is_made_afresh(
+    clone: Path, tmp_path: Path, monkeypatch
+) -> None:
+    finished(clone, [])
+    bootstrap.stamp_path(clone).unlink()
+    (clone / ".venv" / "left-behind").touch()
+    (clone / ".dyehouse-unfinished").touch()
+    monkeypatch.setattr(bootstrap, "sync", lambda groups, root: finished(root, list(groups)))
+
+    bootstrap.make_environment((), clone)
+
+    assert not (clone / ".venv" / "left-behind").exists()
+    assert not (clone / ".dyehouse-unfinished").exists()
+    assert bootstrap.satisfied(bootstrap.read_stamp(clone), [], clone)
+
+
+def test_an_environment_of_somebodys_own_uv_is_only_brought_up_to_date(clone: Path, monkeypatch) -> None:
+    finished(clone, [])
+    bootstrap.stamp_path(clone).unlink()
+    (clone / ".venv" / "theirs").touch()
+    monkeypatch.setattr(bootstrap, "sync", lambda groups, root: None)
+
+    bootstrap.make_environment((), clone)
+
+    assert (clone / ".venv" / "theirs").exists()
+    assert bootstrap.satisfied(bootstrap.read_stamp(clone), [], clone)
+
+
 def test_an_environment_that_works_is_not_cleared_away(clone: Path) -> None:
     finished(clone, [])
 

@@ -14,9 +14,12 @@ import factory
 from django.utils import timezone
 from factory.django import DjangoModelFactory
 
+from dyehouse.studio.codes import take_code
 from dyehouse.studio.models import Measure, Studio, User, Vessel
 from recipes import colourways, dyestuff, yarn
-from recipes.models import Auxiliary, Base, Colourway, Dye, Jar, MillLot, PutUp, StockBottle
+from recipes.lots import pots
+from recipes.lots.models import Pot, PotLoad
+from recipes.models import Auxiliary, Base, Colourway, Dye, Jar, MillLot, PutUp, StockBottle, WayOfDyeing
 
 PASSWORD = "lichen-on-slate"
 
@@ -114,7 +117,9 @@ def put_up(
 ) -> PutUp:
     """A put-up, with so many pieces in the store when asked (in the lot named, else in the unknown one)."""
     on = base or globals()["base"]()
-    made = yarn.add_put_up(base=on, nominal_milligrams=grams * 1000, metres=4 * grams if metres is None else metres)
+    made = yarn.add_put_up(
+        base=on, nominal_milligrams=grams * 1000, metres=4 * grams if metres is None else metres
+    )
     if pieces:
         yarn.receive_yarn(
             key=uuid.uuid4(),
@@ -131,7 +136,9 @@ def dye(name: str = "", **facts: Any) -> Dye:
     return dyestuff.add_dye(name=name or f"Red {next(_dyes)}", **{"chip": "#a3202c", **facts})
 
 
-def jar(*, dye: Dye | None = None, grams: int = 100, label: str = "", who: User | None = None, **facts: Any) -> Jar:
+def jar(
+    *, dye: Dye | None = None, grams: int = 100, label: str = "", who: User | None = None, **facts: Any
+) -> Jar:
     """A jar with its powder in the store."""
     return dyestuff.add_jar(
         key=uuid.uuid4(),
@@ -187,3 +194,59 @@ def auxiliary(
 def colourway(name: str = "", **facts: Any) -> Colourway:
     """A colourway with a code of its own."""
     return colourways.new_colourway(name=name, **{"chips": ("#3f5d4a", "#c9b27c"), **facts})
+
+
+# --- Pots -------------------------------------------------------------------------------------------------------------
+
+
+def loaded_pot(
+    *,
+    put_up: PutUp | None = None,
+    pieces: int = 5,
+    dry_grams: int | None = None,
+    colourway: Colourway | None = None,
+    vessel: Vessel | None = None,
+    who: User | None = None,
+    happened_at: dt.datetime | None = None,
+) -> Pot:
+    """A trial pot with five pieces of 100 g in it, their yarn from the store."""
+    owner = who or OwnerFactory()
+    return pots.start_trial(
+        key=uuid.uuid4(),
+        put_up=put_up or globals()["put_up"](pieces=pieces, who=owner),
+        mill_lot=None,
+        pieces=pieces,
+        dry_milligrams=None if dry_grams is None else dry_grams * 1000,
+        vessel=vessel or VesselFactory(),
+        colourway=colourway,
+        who=owner,
+        happened_at=happened_at,
+    )
+
+
+def planned_pot(
+    *,
+    way: WayOfDyeing | None = None,
+    put_up: PutUp | None = None,
+    pieces: int = 5,
+    who: User | None = None,
+) -> Pot:
+    """A pot that is planned and not yet loaded, with its pieces noted and no steps."""
+    owner = who or OwnerFactory()
+    made = put_up or globals()["put_up"](pieces=pieces, who=owner)
+    pot = Pot.objects.create(
+        code=take_code(),
+        colourway=way.colourway if way is not None else colourway(),
+        way=way,
+        vessel=VesselFactory(),
+        made_at=timezone.now(),
+        started_by=owner,
+    )
+    PotLoad.objects.create(
+        pot=pot,
+        put_up=made,
+        mill_lot=yarn.unknown_mill_lot(made.base),
+        pieces=pieces,
+        dry_milligrams=pieces * made.nominal_milligrams,
+    )
+    return pot

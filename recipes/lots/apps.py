@@ -5,3 +5,9 @@ class LotsConfig(AppConfig):
     name = "recipes.lots"
     label = "lots"
     verbose_name = "Pots and lots"
+
+    def ready(self) -> None:
+        from dyehouse.ledger.guard import append_only
+        from recipes.lots.models import LogEntry
+
+        append_only(LogEntry)

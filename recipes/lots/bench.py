@@ -1,0 +1,142 @@
+"""What stands on the bench: the dyes, open bottles, open jars and auxiliaries that an entry can mean."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from typing import Any
+
+from django.db.models import F, OuterRef, QuerySet, Subquery
+
+from dyehouse.ledger.models import Balance
+from recipes.dyeing.potline.naming import Found, bench_of
+from recipes.dyeing.potline.reading import Known, KnownKind
+from recipes.dyeing.units import format_number
+from recipes.dyeing.working import exact
+from recipes.lots.models import LogEntry
+from recipes.models import Auxiliary, Dye, Jar, StockBottle
+
+DYE_KINDS: tuple[KnownKind, ...] = ("bottle", "jar", "dye")
+
+
+@dataclass(frozen=True, slots=True)
+class Bench:
+    """Everything in the store that a line can name; bottles and jars by dye, last used first."""
+
+    dyes: dict[int, Dye]
+    auxiliaries: dict[int, Auxiliary]
+    bottles: dict[int, list[StockBottle]] = field(default_factory=dict)
+    jars: dict[int, list[Jar]] = field(default_factory=dict)
+
+    def strengths(self, dye: Dye) -> list[int]:
+        """The strengths that open bottles of a dye have, weakest first, in milligrams a litre."""
+        return sorted({bottle.strength_mg_per_litre for bottle in self.bottles.get(dye.pk, [])})
+
+    def bottle(self, dye: Dye, strength_mg_per_litre: int | None) -> StockBottle | None:
+        """The open bottle of that strength; of several alike the one used last."""
+        for bottle in self.bottles.get(dye.pk, []):
+            if bottle.strength_mg_per_litre == strength_mg_per_litre:
+                return bottle
+        return None
+
+    def known(self) -> list[Known]:
+        """The same for the reader of the pot line.
+
+        It only finds the dye: as a bottle, so that a stock is one whatever its strength, and as a jar. Which bottle or jar
+        is meant, and whether that is certain, is settled in resolving.py.
+        """
+        return [*known_dyes(self.dyes.values()), *known_auxiliaries(self.auxiliaries.values())]
+
+    def called(self, name: str, *, auxiliary: bool) -> Found:
+        """The dyes or auxiliaries that a typed name may mean, and whether it is theirs or only nearly so."""
+        return called(name, among=self.known(), auxiliary=auxiliary)
+
+
+def called(name: str, *, among: Iterable[Known], auxiliary: bool | None = None) -> Found:
+    """The things that a typed name may mean: dyes, auxiliaries, or (None) both."""
+    kinds: tuple[KnownKind, ...] = ("dye", "auxiliary") if auxiliary is None else ("dye",)
+    return bench_of(tuple(among)).find(name, ("auxiliary",) if auxiliary else kinds)
+
+
+def known_dyes(dyes: Iterable[Dye]) -> list[Known]:
+    """Dyes by name for the reader, as what they are poured and weighed from; the id is the dye's."""
+    return [Known(kind=kind, id=dye.pk, name=dye.name) for dye in dyes for kind in DYE_KINDS]
+
+
+def known_auxiliaries(auxiliaries: Iterable[Auxiliary]) -> list[Known]:
+    """Auxiliaries by name for the reader."""
+    return [
+        Known(kind="auxiliary", id=each.pk, name=each.name, form="liquid" if each.is_liquid else "powder")
+        for each in auxiliaries
+    ]
+
+
+def last_used(field_name: str, *values: str) -> dict[str, Any]:
+    """Annotations that tell when a thing was last put into a pot, and how much of it: last_at, last_<value>."""
+    uses = LogEntry.objects.filter(
+        **{field_name: OuterRef("pk")},
+        kind__in=[LogEntry.Kind.STOCK, LogEntry.Kind.POWDER, LogEntry.Kind.AUXILIARY],
+        struck_by__isnull=True,
+    ).order_by("-id")
+    columns = {"last_at": Subquery(uses.values("happened_at")[:1])}
+    for value in values:
+        columns[f"last_{value}"] = Subquery(uses.filter(**{f"{value}__isnull": False}).values(value)[:1])
+    return columns
+
+
+def _left() -> Subquery:
+    """How much of a jar, bottle or auxiliary the book has in the store. A lot is of one item."""
+    balances = Balance.objects.filter(lot=OuterRef("lot"), place__code="store")
+    return Subquery(balances.values("on_hand")[:1])
+
+
+def open_bottles() -> QuerySet[StockBottle]:
+    """Bottles that are not finished, last used first."""
+    return (
+        StockBottle.objects.filter(finished_at__isnull=True)
+        .select_related("dye__item", "dye__stock_item", "lot")
+        .annotate(left=_left(), **last_used("bottle", "microlitres"))
+        .order_by(F("last_at").desc(nulls_last=True), "dye__name", "-made_at", "-id")
+    )
+
+
+def open_jars() -> QuerySet[Jar]:
+    """Jars that are not finished, last used first."""
+    return (
+        Jar.objects.filter(finished_at__isnull=True)
+        .select_related("dye__item", "dye__stock_item", "lot")
+        .annotate(left=_left(), **last_used("jar", "milligrams"))
+        .order_by(F("last_at").desc(nulls_last=True), "dye__name", "-id")
+    )
+
+
+def auxiliaries_at_hand() -> QuerySet[Auxiliary]:
+    """Acids, salts and the like, last used first."""
+    return (
+        Auxiliary.objects.filter(retired_at__isnull=True)
+        .select_related("item", "lot")
+        .annotate(left=_left(), **last_used("auxiliary", "microlitres", "milligrams"))
+        .order_by(F("last_at").desc(nulls_last=True), "name")
+    )
+
+
+def set_bench() -> Bench:
+    """The bench as it stands, in four queries whatever its size."""
+    bottles: dict[int, list[StockBottle]] = {}
+    for bottle in open_bottles():
+        bottles.setdefault(bottle.dye_id, []).append(bottle)
+    jars: dict[int, list[Jar]] = {}
+    for jar in open_jars():
+        jars.setdefault(jar.dye_id, []).append(jar)
+    dyes = Dye.objects.filter(retired_at__isnull=True).select_related("item", "stock_item").order_by("name")
+    return Bench(
+        dyes={dye.pk: dye for dye in dyes},
+        auxiliaries={auxiliary.pk: auxiliary for auxiliary in auxiliaries_at_hand()},
+        bottles=bottles,
+        jars=jars,
+    )
+
+
+def strength_words(strength_mg_per_litre: int) -> str:
+    """A stock's strength as it is said: 1 %."""
+    return f"{format_number(exact(strength_mg_per_litre) / 10_000, 4)} %"

@@ -1,0 +1,159 @@
+"""What a redye means to do in a pot, beside what was done."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from django.db.models import Exists, OuterRef
+
+from recipes.lots.models import LogEntry, PlannedStep, Pot
+from recipes.models import Rule
+
+Kind = LogEntry.Kind
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedBesideDone:
+    """One planned step, what was done of it, and in what that differs."""
+
+    step: PlannedStep
+    done: list[LogEntry] = field(default_factory=list)
+    is_next: bool = False
+    differs: str = ""
+
+
+def planned_steps(pot: Pot) -> list[PlannedStep]:
+    """The planned steps of a pot in their order, with what they are of."""
+    return list(
+        PlannedStep.objects.filter(pot=pot)
+        .select_related("rule__dye", "rule__auxiliary")
+        .order_by("number", "id")
+    )
+
+
+def step_as_entry(step: PlannedStep) -> tuple[str, dict[str, Any]]:
+    """The kind and fields of the entry that does a step just as planned."""
+    rule = step.rule
+    if rule is None:
+        # Water to make up the bath is planned without a rule of the way of dyeing.
+        return Kind.WATER, {"microlitres": step.microlitres}
+    amounts = {"milligrams": step.milligrams, "microlitres": step.microlitres, "as_typed": rule.as_typed}
+    if rule.kind == Rule.Kind.DYE:
+        # Drops of a stock have a strength but no certain volume.
+        kind = Kind.STOCK if step.microlitres or step.strength_mg_per_litre else Kind.POWDER
+        return kind, {
+            **amounts,
+            "dye": rule.dye,
+            "strength_mg_per_litre": step.strength_mg_per_litre if kind == Kind.STOCK else None,
+        }
+    if rule.kind == Rule.Kind.AUXILIARY:
+        return Kind.AUXILIARY, {**amounts, "auxiliary": rule.auxiliary}
+    if rule.kind == Rule.Kind.WATER:
+        return Kind.WATER, {"microlitres": step.microlitres}
+    if rule.kind == Rule.Kind.TEMPERATURE:
+        return Kind.TEMPERATURE, {"centi_celsius": rule.centi_celsius}
+    if rule.kind == Rule.Kind.PH:
+        return Kind.PH, {"ph_hundredths": rule.ph_hundredths}
+    if rule.kind == Rule.Kind.HEAT:
+        return Kind.HEAT, {"heat_on": rule.heat_on}
+    return Kind.NOTE, {"text": rule.text}
+
+
+def next_step_for(*, pot: Pot, kind: str, fields: dict[str, Any]) -> PlannedStep | None:
+    """The first step not yet done that an entry does: the same dye, auxiliary or reading. None where none fits."""
+    if kind in (Kind.NOTE, Kind.PHOTO, Kind.EXHAUSTED, Kind.STRIKE):
+        return None
+    done = LogEntry.objects.filter(planned=OuterRef("pk"), struck_by__isnull=True)
+    open_steps = (
+        PlannedStep.objects.filter(pot=pot)
+        .exclude(Exists(done))
+        .select_related("rule__dye", "rule__auxiliary")
+        .order_by("number", "id")
+    )
+    return next((step for step in open_steps if _fits(step, kind, fields)), None)
+
+
+def _fits(step: PlannedStep, kind: str, fields: dict[str, Any]) -> bool:
+    planned_kind, planned = step_as_entry(step)
+    if kind in (Kind.STOCK, Kind.POWDER):
+        # The planned dye as powder instead of stock is the same step done another way.
+        dye = fields.get("dye")
+        return planned_kind in (Kind.STOCK, Kind.POWDER) and dye is not None and dye == planned.get("dye")
+    if kind != planned_kind:
+        return False
+    if kind == Kind.AUXILIARY:
+        auxiliary = fields.get("auxiliary")
+        return auxiliary is not None and auxiliary == planned.get("auxiliary")
+    if kind == Kind.HEAT:
+        return bool(fields.get("heat_on") == planned.get("heat_on"))
+    return True
+
+
+def beside_done(
+    steps: Sequence[PlannedStep], entries: Iterable[LogEntry]
+) -> tuple[list[PlannedBesideDone], list[LogEntry]]:
+    """Each planned step with what was done of it, and the additions and readings that nobody planned.
+
+    `entries` are those that count, in the order they happened.
+    """
+    by_step: dict[int, list[LogEntry]] = {}
+    unplanned: list[LogEntry] = []
+    last_number = 0
+    numbers = {step.pk: step.number for step in steps}
+    out_of_turn: set[int] = set()
+    for entry in entries:
+        if entry.planned_id in numbers:
+            by_step.setdefault(entry.planned_id, []).append(entry)
+            if numbers[entry.planned_id] < last_number:
+                out_of_turn.add(entry.planned_id)
+            last_number = max(last_number, numbers[entry.planned_id])
+        elif entry.kind in (Kind.STOCK, Kind.POWDER, Kind.AUXILIARY, Kind.WATER):
+            unplanned.append(entry)
+    following = next((step.pk for step in steps if step.pk not in by_step), None)
+    rows = [
+        PlannedBesideDone(
+            step=step,
+            done=by_step.get(step.pk, []),
+            is_next=step.pk == following,
+            differs=_differs(step, by_step.get(step.pk, []), step.pk in out_of_turn),
+        )
+        for step in steps
+    ]
+    return rows, unplanned
+
+
+def _differs(step: PlannedStep, done: list[LogEntry], out_of_turn: bool) -> str:
+    """In a word how the deed departs from the plan; empty where it does not."""
+    if not done:
+        return ""
+    kind, planned = step_as_entry(step)
+    words = []
+    if kind in (Kind.STOCK, Kind.POWDER, Kind.AUXILIARY, Kind.WATER):
+        words.append(_amount_differs(kind, planned, done))
+    elif kind == Kind.TEMPERATURE and done[-1].centi_celsius != planned["centi_celsius"]:
+        words.append("another temperature")
+    elif kind == Kind.PH and done[-1].ph_hundredths != planned["ph_hundredths"]:
+        words.append("another pH")
+    if out_of_turn:
+        words.append("out of turn")
+    return ", ".join(word for word in words if word)
+
+
+def _amount_differs(kind: str, planned: dict[str, Any], done: list[LogEntry]) -> str:
+    if kind == Kind.STOCK and any(entry.kind == Kind.POWDER for entry in done):
+        return "powder instead of stock"
+    if kind == Kind.POWDER and any(entry.kind == Kind.STOCK for entry in done):
+        return "stock instead of powder"
+    strength = planned.get("strength_mg_per_litre")
+    if strength and any(entry.strength_mg_per_litre != strength for entry in done):
+        return "another strength"
+    for name in ("milligrams", "microlitres"):
+        meant = planned.get(name)
+        if not meant:
+            continue
+        put_in = sum(getattr(entry, name) or 0 for entry in done)
+        if put_in != meant:
+            return "more" if put_in > meant else "less"
+    return ""

@@ -1,0 +1,261 @@
+"""What the pages of the pots read, each in a fixed number of queries however long the log is."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from django.db.models import Exists, F, OuterRef, Prefetch, Q, QuerySet, Subquery
+
+from dyehouse.studio.models import User
+from recipes.dyeing.cautions import Caution, cautions
+from recipes.lots.asking import Asked, Things, quick_answers
+from recipes.lots.bench import auxiliaries_at_hand, open_bottles, open_jars
+from recipes.lots.contents import PotContents, add_up, counts
+from recipes.lots.models import LogEntry, Pot, PotLoad
+from recipes.lots.planned import PlannedBesideDone, beside_done, planned_steps
+from recipes.lots.resolving import ADDITIONS
+from recipes.lots.taps import Taps, set_taps
+from recipes.lots.wording import entry_detail, entry_words
+from recipes.models import Dye
+
+Kind = LogEntry.Kind
+LATEST_ROWS = 4
+RECENTLY_OUT = 12
+
+
+@dataclass(frozen=True, slots=True)
+class EntryRow:
+    """A log entry as a page shows it: in words, with who and when, struck or not, and what it still asks."""
+
+    entry: LogEntry
+    words: str
+    detail: str
+    typed: str
+    struck: bool
+    struck_by: str
+    struck_at: datetime | None
+    replaced: bool
+    corrects: bool
+    asked: Asked | None
+
+    @property
+    def question(self) -> str:
+        return "" if self.struck else self.entry.question
+
+    @property
+    def may_be_put_back(self) -> bool:
+        return self.struck and not self.replaced
+
+    @property
+    def correctable(self) -> str:
+        """What to start a correction from."""
+        return self.entry.typed or self.words
+
+
+@dataclass(frozen=True, slots=True)
+class PotPage:
+    """Everything that the page of a pot shows."""
+
+    pot: Pot
+    name: str
+    loads: list[PotLoad]
+    contents: PotContents
+    rows: list[EntryRow]
+    planned: list[PlannedBesideDone]
+    unplanned: list[EntryRow]
+    taps: Taps
+    cautions: list[Caution]
+
+    @property
+    def latest(self) -> list[EntryRow]:
+        return self.rows[:LATEST_ROWS]
+
+    @property
+    def earlier(self) -> list[EntryRow]:
+        return self.rows[LATEST_ROWS:]
+
+    @property
+    def asking(self) -> int:
+        """How many entries still ask something."""
+        return sum(1 for row in self.rows if row.question)
+
+    @property
+    def asking_earlier(self) -> int:
+        return sum(1 for row in self.earlier if row.question)
+
+
+def entries_of(pot: Pot) -> list[LogEntry]:
+    """The log of a pot in the order it happened, struck entries and strikes included, with all that a row shows."""
+    return list(
+        LogEntry.objects.filter(pot=pot)
+        .select_related(
+            "who", "dye__item", "dye__stock_item", "jar", "bottle", "auxiliary", "photo", "struck_by__who"
+        )
+        .order_by("happened_at", "id")
+    )
+
+
+def log_rows(
+    entries: Sequence[LogEntry], *, us: bool = False, things: Things | None = None
+) -> list[EntryRow]:
+    """The rows of a log, newest first; strikes are shown on what they strike. Questions need `things` to be answered."""
+    replaced = {entry.corrects_id for entry in entries if entry.corrects_id}
+    additions = [entry for entry in entries if entry.kind in ADDITIONS and counts(entry)]
+    last = additions[-1] if additions else None
+    rows = []
+    for entry in reversed(entries):
+        if entry.kind == Kind.STRIKE:
+            continue
+        words = entry_words(entry, us=us)
+        struck_by = getattr(entry, "struck_by", None)
+        asks = things is not None and struck_by is None and (entry.question or entry.kind == Kind.NOTE)
+        asked = quick_answers(entry, things=things, last_addition=last) if asks and things else None
+        rows.append(
+            EntryRow(
+                entry=entry,
+                words=words,
+                detail=entry_detail(entry),
+                typed=entry.typed if entry.typed.casefold() != words.casefold() else "",
+                struck=struck_by is not None,
+                struck_by=str(struck_by.who) if struck_by is not None else "",
+                struck_at=struck_by.recorded_at if struck_by is not None else None,
+                replaced=entry.pk in replaced,
+                corrects=entry.corrects_id is not None,
+                asked=asked,
+            )
+        )
+    return rows
+
+
+def pot_page(pot: Pot, *, user: User, us: bool = False) -> PotPage:
+    """The page of a pot. `pot` comes with its colourway, vessel and dye lot."""
+    loads = loads_of(pot)
+    entries = entries_of(pot)
+    kept = [entry for entry in entries if counts(entry)]
+    bottles, jars, auxiliaries = list(open_bottles()), list(open_jars()), list(auxiliaries_at_hand())
+    things = Things(
+        dyes=_dyes(entries),
+        auxiliaries=sorted(auxiliaries, key=lambda each: each.name.casefold()),
+        bottles=bottles,
+        jars=jars,
+    )
+    contents = add_up(loads=loads, entries=entries)
+    steps = planned_steps(pot) if pot.plan_id or pot.way_id else []
+    planned, unplanned = beside_done(steps, kept) if steps else ([], [])
+    rows = log_rows(entries, us=us, things=things)
+    by_entry = {row.entry.pk: row for row in rows}
+    return PotPage(
+        pot=pot,
+        name=pot.colourway.shown_name(user),
+        loads=loads,
+        contents=contents,
+        rows=rows,
+        planned=planned,
+        unplanned=[by_entry[entry.pk] for entry in unplanned],
+        taps=set_taps(bottles=bottles, jars=jars, auxiliaries=auxiliaries, entries=kept),
+        cautions=cautions_for(contents, kept),
+    )
+
+
+def loads_of(pot: Pot) -> list[PotLoad]:
+    """What lies in a pot, with base and mill lot."""
+    return list(PotLoad.objects.filter(pot=pot).select_related("put_up__base", "mill_lot").order_by("id"))
+
+
+def _dyes(entries: Iterable[LogEntry]) -> list[Dye]:
+    """All dyes of the store, read only where an entry asks which one it was."""
+    if not any(entry.question and entry.dye_id is None and entry.name for entry in entries):
+        return []
+    return list(Dye.objects.filter(retired_at__isnull=True).order_by("name"))
+
+
+def cautions_for(contents: PotContents, kept: Iterable[LogEntry]) -> list[Caution]:
+    """What to mind with what is in the pot; before any dye is in, as with a dye whose class nobody knows."""
+    classes = [each.dye.dye_class for each in contents.dyes] or [Dye.Class.ACID_UNKNOWN.value]
+    powder = not contents.dyes or any(entry.kind == Kind.POWDER for entry in kept)
+    roles = [each.auxiliary.role for each in contents.auxiliaries]
+    return cautions(classes, roles, powder=powder)
+
+
+@dataclass(frozen=True, slots=True)
+class PotLine:
+    """A pot in a list: what lies in it, when it was last touched, what was last recorded of its heat."""
+
+    pot: Pot
+    name: str
+    loads: list[PotLoad]
+    touched_at: datetime | None
+    heat_on: bool | None
+    heat_level: str
+    heat_at: datetime | None
+    asks: bool
+
+    @property
+    def pieces(self) -> int:
+        return sum(load.pieces for load in self.loads)
+
+    @property
+    def dry_milligrams(self) -> int:
+        return sum(load.dry_milligrams for load in self.loads)
+
+
+@dataclass(frozen=True, slots=True)
+class PotsPage:
+    """The pots in work, planned, and lately out."""
+
+    in_work: list[PotLine]
+    planned: list[PotLine]
+    out: list[PotLine]
+
+
+def pots_page(*, user: User) -> PotsPage:
+    """The list of pots; those in work with the one touched last at the top."""
+    standing = _listed(Pot.objects.filter(out_at__isnull=True, dropped_at__isnull=True))
+    lines = [_line(pot, user) for pot in standing.order_by(F("touched_at").desc(nulls_last=True), "-id")]
+    out = _listed(Pot.objects.filter(out_at__isnull=False)).order_by("-out_at", "-id")[:RECENTLY_OUT]
+    return PotsPage(
+        in_work=[line for line in lines if line.pot.loaded_at is not None],
+        planned=sorted((line for line in lines if line.pot.loaded_at is None), key=lambda line: line.pot.pk),
+        out=[_line(pot, user) for pot in out],
+    )
+
+
+def pots_in_work(*, user: User) -> list[PotLine]:
+    """The pots that are loaded and not yet out, the one touched last first."""
+    pots = _listed(Pot.objects.filter(out_at__isnull=True, loaded_at__isnull=False))
+    return [_line(pot, user) for pot in pots.order_by(F("touched_at").desc(nulls_last=True), "-id")]
+
+
+def _listed(pots: QuerySet[Pot]) -> QuerySet[Pot]:
+    kept = LogEntry.objects.filter(pot=OuterRef("pk"), struck_by__isnull=True).exclude(kind=Kind.STRIKE)
+    newest = kept.order_by("-happened_at", "-id")
+    heat = newest.filter(kind=Kind.HEAT)
+    columns: dict[str, Any] = {
+        "touched_at": Subquery(newest.values("happened_at")[:1]),
+        "heat_on": Subquery(heat.values("heat_on")[:1]),
+        "heat_level": Subquery(heat.values("heat_level")[:1]),
+        "heat_at": Subquery(heat.values("happened_at")[:1]),
+        "asks": Exists(kept.filter(~Q(question=""))),
+    }
+    loads = PotLoad.objects.select_related("put_up__base", "mill_lot").order_by("id")
+    return (
+        pots.select_related("colourway", "vessel", "dye_lot")
+        .prefetch_related(Prefetch("loads", queryset=loads))
+        .annotate(**columns)
+    )
+
+
+def _line(pot: Pot, user: User) -> PotLine:
+    return PotLine(
+        pot=pot,
+        name=pot.colourway.shown_name(user),
+        loads=list(pot.loads.all()),
+        touched_at=getattr(pot, "touched_at", None) or pot.loaded_at,
+        heat_on=getattr(pot, "heat_on", None),
+        heat_level=getattr(pot, "heat_level", None) or "",
+        heat_at=getattr(pot, "heat_at", None),
+        asks=bool(getattr(pot, "asks", False)),
+    )

@@ -1,0 +1,86 @@
+"""A log entry in the words of the trade: "5 ml Red 1 %", "Heat off", "82 °C"."""
+
+from __future__ import annotations
+
+from recipes.dyeing.units import (
+    format_celsius,
+    format_grams,
+    format_litres,
+    format_millilitres,
+    format_ph,
+)
+from recipes.lots.bench import strength_words
+from recipes.lots.models import LogEntry, PlannedStep
+from recipes.lots.planned import step_as_entry
+
+Kind = LogEntry.Kind
+LITRES_FROM_MICROLITRES = 1_000_000
+
+
+def entry_words(entry: LogEntry, *, us: bool = False) -> str:
+    """What an entry says was done or seen, in a line."""
+    if entry.kind in (Kind.STOCK, Kind.POWDER, Kind.AUXILIARY):
+        return _addition(entry, us)
+    if entry.kind == Kind.WATER:
+        return f"{_about(entry)}{_water(entry, us)} of water"
+    if entry.kind == Kind.TEMPERATURE:
+        return "Temperature" if entry.centi_celsius is None else format_celsius(entry.centi_celsius, us=us)
+    if entry.kind == Kind.PH:
+        return "pH" if entry.ph_hundredths is None else f"pH {format_ph(entry.ph_hundredths)}"
+    if entry.kind == Kind.HEAT:
+        return f"Heat {'on' if entry.heat_on else 'off'}" + (
+            f", {entry.heat_level}" if entry.heat_level else ""
+        )
+    if entry.kind == Kind.EXHAUSTED:
+        return "Bath clear"
+    if entry.kind == Kind.PHOTO:
+        return "Photo"
+    if entry.kind == Kind.STRIKE:
+        return "Struck"
+    return entry.text or entry.typed
+
+
+def entry_detail(entry: LogEntry) -> str:
+    """What lies behind an amount: the two weighings of a jar, or which jar it was."""
+    before, after = entry.jar_before_milligrams, entry.jar_after_milligrams
+    if entry.kind == Kind.POWDER and before is not None and after is not None:
+        return f"jar {format_grams(before)} before, {format_grams(after)} after"
+    if entry.kind == Kind.POWDER and entry.jar is not None:
+        return f"from {entry.jar.label}"
+    return ""
+
+
+def _addition(entry: LogEntry, us: bool) -> str:
+    named = entry.dye or entry.auxiliary
+    words = [f"{_about(entry)}{_amount(entry, us)}", named.name if named is not None else entry.name]
+    if entry.kind == Kind.STOCK and entry.strength_mg_per_litre:
+        words.append(strength_words(entry.strength_mg_per_litre))
+    if entry.section:
+        words.append(f"on section {entry.section}")
+    return " ".join(word for word in words if word)
+
+
+def _amount(entry: LogEntry, us: bool) -> str:
+    if entry.milligrams:
+        return format_grams(entry.milligrams, us=us)
+    if entry.microlitres:
+        return format_millilitres(entry.microlitres, us=us)
+    return entry.as_typed
+
+
+def _water(entry: LogEntry, us: bool) -> str:
+    if not entry.microlitres:
+        return entry.as_typed or "some"
+    if entry.microlitres < LITRES_FROM_MICROLITRES:
+        return format_millilitres(entry.microlitres, us=us)
+    return format_litres(entry.microlitres, us=us)
+
+
+def _about(entry: LogEntry) -> str:
+    return "about " if entry.about else ""
+
+
+def step_words(step: PlannedStep, *, us: bool = False) -> str:
+    """What a planned step means to do, in the words of the log."""
+    kind, fields = step_as_entry(step)
+    return entry_words(LogEntry(kind=kind, **fields), us=us)

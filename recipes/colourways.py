@@ -45,7 +45,9 @@ def new_colourway(
     _refuse_taken_name(name)
     _refuse_what_is_no_colour(chips)
     if code is not None and Colourway.objects.filter(code=code).exists():
-        raise ColourwayCodeTaken(f"There is a colourway with the code {code} already. Use that one, or take a new code.")
+        raise ColourwayCodeTaken(
+            f"There is a colourway with the code {code} already. Use that one, or take a new code."
+        )
     return Colourway.objects.create(
         code=code or take_code(),
         name=name,
@@ -102,7 +104,9 @@ def dyed_yarn(*, colourway: Colourway, put_up: PutUp, grade: str) -> DyedYarn:
 
 def _known_dyed_yarn(colourway: Colourway, put_up: PutUp, grade: str) -> DyedYarn | None:
     return (
-        DyedYarn.objects.filter(colourway=colourway, put_up=put_up, grade=grade).select_related("item").first()
+        DyedYarn.objects.filter(colourway=colourway, put_up=put_up, grade=grade)
+        .select_related("item")
+        .first()
     )
 
 

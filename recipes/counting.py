@@ -48,7 +48,9 @@ def count_in_store(
         return posted
     why = one_line(why)
     if not why:
-        raise ReasonMissing("Say in a few words why the count differs, for example “spilt” or “counted again”.")
+        raise ReasonMissing(
+            "Say in a few words why the count differs, for example “spilt” or “counted again”."
+        )
     if counted < 0:
         raise CannotBeThere("A count is 0 or more. Write what is really there.")
     on_hand, held = _balance(item, lot, lock=True)

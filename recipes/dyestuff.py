@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Mapping
+from typing import Any
 from uuid import UUID
 
 from django.db import transaction
@@ -65,7 +67,9 @@ def add_dye(
         sds_url=sds_url,
         chip=chip,
         item=Item.objects.create(kind=Item.Kind.DYE, unit=Item.Unit.MILLIGRAM, name=name),
-        stock_item=Item.objects.create(kind=Item.Kind.STOCK, unit=Item.Unit.MICROLITRE, name=f"{name}, stock"),
+        stock_item=Item.objects.create(
+            kind=Item.Kind.STOCK, unit=Item.Unit.MICROLITRE, name=f"{name}, stock"
+        ),
     )
 
 
@@ -101,7 +105,9 @@ def refuse_taken_dye_name(name: str, *, other_than: Dye | None = None) -> None:
     if other_than is not None:
         others = others.exclude(pk=other_than.pk)
     if others.exists():
-        raise DyeNameTaken(f"There is a dye called {name} already. Choose another name, or add a jar to that one.")
+        raise DyeNameTaken(
+            f"There is a dye called {name} already. Choose another name, or add a jar to that one."
+        )
 
 
 @transaction.atomic
@@ -179,7 +185,13 @@ def set_tare(*, jar: Jar, tare_milligrams: int) -> Jar:
 
 @transaction.atomic
 def weigh_jar(
-    *, key: UUID, jar: Jar, gross_milligrams: int, who: User, why: str = "", happened_at: dt.datetime | None = None
+    *,
+    key: UUID,
+    jar: Jar,
+    gross_milligrams: int,
+    who: User,
+    why: str = "",
+    happened_at: dt.datetime | None = None,
 ) -> Movement | None:
     """Count a jar by one weighing: gross − tare is what is in it; the difference to the book is posted.
 
@@ -270,7 +282,9 @@ def finish_bottle(*, key: UUID, bottle: StockBottle, who: User, why: str) -> Sto
 
     Finishing it again changes nothing. Raises ReasonMissing.
     """
-    bottle = StockBottle.objects.select_for_update().select_related("dye__stock_item", "lot").get(pk=bottle.pk)
+    bottle = (
+        StockBottle.objects.select_for_update().select_related("dye__stock_item", "lot").get(pk=bottle.pk)
+    )
     if bottle.finished_at is None:
         _write_off(key=key, item=bottle.dye.stock_item, lot=bottle.lot, who=who, why=why)
         bottle.finished_at = timezone.now()
@@ -353,7 +367,9 @@ def refuse_taken_auxiliary_name(name: str, *, other_than: Auxiliary | None = Non
     if other_than is not None:
         others = others.exclude(pk=other_than.pk)
     if others.exists():
-        raise AuxiliaryNameTaken(f"There is an auxiliary called {name} already. Choose another name, or open that one.")
+        raise AuxiliaryNameTaken(
+            f"There is an auxiliary called {name} already. Choose another name, or open that one."
+        )
 
 
 @transaction.atomic
@@ -381,3 +397,38 @@ def receive_auxiliary(
         source="store:auxiliary",
         happened_at=happened_at,
     )
+
+
+@transaction.atomic
+def stock_new_dye(
+    *, key: UUID, who: User, jar: Mapping[str, Any], from_before: bool = False, **facts: Any
+) -> Dye:
+    """Write down a dye with its first jar, when there is any powder; `facts` as `add_dye`, `jar` as `add_jar` takes them.
+
+    The same key again, once a jar came in by it, returns the dye that the first call made.
+    Raises DyeNameTaken, JarTaken, NothingInIt.
+    """
+    first = Movement.objects.filter(key=key).first()
+    if first is not None:
+        return Dye.objects.get(item__lines__movement=first)
+    dye = add_dye(**facts)
+    if jar.get("milligrams"):
+        add_jar(key=key, dye=dye, who=who, from_before=from_before, **jar)
+    return dye
+
+
+@transaction.atomic
+def stock_new_auxiliary(
+    *, key: UUID, who: User, amount: int = 0, from_before: bool = False, **facts: Any
+) -> Auxiliary:
+    """Write down an auxiliary and what is there of it; `facts` as `add_auxiliary` takes them.
+
+    The same key again, once some came in by it, returns the one that the first call made. Raises AuxiliaryNameTaken.
+    """
+    first = Movement.objects.filter(key=key).first()
+    if first is not None:
+        return Auxiliary.objects.get(item__lines__movement=first)
+    auxiliary = add_auxiliary(**facts)
+    if amount:
+        receive_auxiliary(key=key, auxiliary=auxiliary, amount=amount, who=who, from_before=from_before)
+    return auxiliary

@@ -5,9 +5,11 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Mapping
 from decimal import Decimal
+from typing import Any
 from uuid import UUID
 
 from django.db import transaction
+from django.utils import timezone
 
 from dyehouse.ledger.models import Item, Lot, Movement
 from dyehouse.ledger.operations import Bucket, Step, post
@@ -117,7 +119,9 @@ def check_fibres(fibres: Mapping[str, int]) -> None:
     """Raise FibresDoNotAddUp unless the fibres are known and their tenths of a percent sum to 1000."""
     unknown = [slug for slug in fibres if slug not in BY_SLUG]
     if unknown:
-        raise FibresDoNotAddUp(f"{', '.join(unknown)} is not a fibre name of this house. Choose one from the list.")
+        raise FibresDoNotAddUp(
+            f"{', '.join(unknown)} is not a fibre name of this house. Choose one from the list."
+        )
     if any(share <= 0 for share in fibres.values()):
         raise FibresDoNotAddUp("Every fibre needs a share above 0 %. Leave out what is not in the yarn.")
     total = sum(fibres.values())
@@ -125,7 +129,9 @@ def check_fibres(fibres: Mapping[str, int]) -> None:
         percent = format_number(_percent(total), 1)
         off = format_number(_percent(abs(WHOLE - total)), 1)
         way = "missing" if total < WHOLE else "too many"
-        raise FibresDoNotAddUp(f"The fibres sum to {percent} %, and {off} % is {way}. They must sum to 100 %.")
+        raise FibresDoNotAddUp(
+            f"The fibres sum to {percent} %, and {off} % is {way}. They must sum to 100 %."
+        )
 
 
 def _percent(per_mille: int) -> Decimal:
@@ -203,7 +209,9 @@ def receive_yarn(
     if pieces < 1:
         raise NothingArrived("At least one piece must arrive. Write how many there are.")
     if mill_lot.base_id != put_up.base_id:
-        raise NothingArrived(f"Mill lot {mill_lot.number} belongs to another base. Choose a lot of {put_up.base.name}.")
+        raise NothingArrived(
+            f"Mill lot {mill_lot.number} belongs to another base. Choose a lot of {put_up.base.name}."
+        )
     came_from = fixed_place("before_the_house" if from_before else "supplier")
     return post(
         key=key,
@@ -213,3 +221,67 @@ def receive_yarn(
         source="store:yarn",
         happened_at=happened_at,
     )
+
+
+@transaction.atomic
+def stock_new_base(
+    *,
+    key: UUID,
+    who: User,
+    nominal_milligrams: int,
+    metres: int | None = None,
+    pieces: int = 0,
+    mill_lot_number: str = "",
+    from_before: bool = False,
+    **facts: Any,
+) -> Base:
+    """Write down a base with its first put-up and what is in the store of it; `facts` as `add_base` takes them.
+
+    The same key again, once pieces came in by it, returns the base that the first call made.
+    Raises BaseNameTaken, FibresDoNotAddUp.
+    """
+    first = Movement.objects.filter(key=key).first()
+    if first is not None:
+        return Base.objects.get(put_ups__item__lines__movement=first)
+    base = add_base(**facts)
+    put_up = add_put_up(base=base, nominal_milligrams=nominal_milligrams, metres=metres)
+    if pieces:
+        yarn_in(
+            key=key,
+            who=who,
+            put_up=put_up,
+            lot=None,
+            new_number=mill_lot_number,
+            pieces=pieces,
+            from_before=from_before,
+        )
+    return base
+
+
+@transaction.atomic
+def yarn_in(
+    *,
+    key: UUID,
+    who: User,
+    put_up: PutUp,
+    lot: MillLot | None,
+    new_number: str = "",
+    pieces: int,
+    from_before: bool = False,
+) -> Movement:
+    """Take pieces into the store in a known lot, in a new one by its number, or in the unknown one when both are left out.
+
+    The same key again changes nothing. Raises MillLotTaken, NothingArrived.
+    """
+    first = Movement.objects.filter(key=key).first()
+    if first is not None:
+        return first
+    if lot is None:
+        base = put_up.base
+        arrived_on = None if from_before else timezone.localdate()
+        lot = (
+            add_mill_lot(base=base, number=new_number, arrived_on=arrived_on)
+            if one_line(new_number)
+            else unknown_mill_lot(base)
+        )
+    return receive_yarn(key=key, put_up=put_up, mill_lot=lot, pieces=pieces, who=who, from_before=from_before)

@@ -26,3 +26,59 @@ def _somebody() -> dict[str, Any]:
 
 
 WITH_PARTS |= {"person": _somebody, "person-password": _somebody, "person-may-sign-in": _somebody}
+
+# --- Store ------------------------------------------------------------------------------------------------------------
+
+
+def _base() -> dict[str, Any]:
+    return {"pk": factories.put_up(pieces=3).base_id}
+
+
+def _put_up() -> dict[str, Any]:
+    return {"pk": factories.put_up().pk}
+
+
+def _mill_lot() -> dict[str, Any]:
+    put_up = factories.put_up(pieces=3)
+    return {"pk": put_up.base.mill_lots.get().pk, "put_up_pk": put_up.pk}
+
+
+def _dye() -> dict[str, Any]:
+    return {"pk": factories.jar().dye_id}
+
+
+def _jar() -> dict[str, Any]:
+    return {"pk": factories.jar().pk}
+
+
+def _bottle() -> dict[str, Any]:
+    return {"pk": factories.bottle().pk}
+
+
+def _auxiliary() -> dict[str, Any]:
+    return {"pk": factories.auxiliary(amount=500_000).pk}
+
+
+WITH_PARTS |= {
+    "base": _base,
+    "base-change": _base,
+    "base-put-up": _base,
+    "base-yarn-in": _base,
+    "put-up": _put_up,
+    "mill-lot": _mill_lot,
+    "dye": _dye,
+    "dye-change": _dye,
+    "dye-jar": _dye,
+    "jar": _jar,
+    "jar-weigh": _jar,
+    "jar-tare": _jar,
+    "jar-count": _jar,
+    "jar-finish": _jar,
+    "bottle": _bottle,
+    "bottle-count": _bottle,
+    "bottle-finish": _bottle,
+    "auxiliary": _auxiliary,
+    "auxiliary-change": _auxiliary,
+    "auxiliary-in": _auxiliary,
+    "auxiliary-count": _auxiliary,
+}

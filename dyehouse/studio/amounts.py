@@ -59,7 +59,9 @@ class AmountUnclear(ValueError):
     """What was typed is no amount of this kind. Its text is the sentence beside the field."""
 
 
-def read_amount(typed: str, *, words: Mapping[str, str], sizes: Mapping[str, Fraction], plain: str, example: str) -> Fraction:
+def read_amount(
+    typed: str, *, words: Mapping[str, str], sizes: Mapping[str, Fraction], plain: str, example: str
+) -> Fraction:
     """What was typed in the smallest unit of `sizes`; a number without a unit is in `plain`.
 
     Several parts, each with its unit, are added: 1 lb 4 oz. Raises AmountUnclear.
@@ -96,7 +98,9 @@ class AmountField(forms.Field):
     plain = ""
     of = ""
 
-    def __init__(self, *, least: int = 1, most: int | None = None, required_words: str = "", **kwargs: Any) -> None:
+    def __init__(
+        self, *, least: int = 1, most: int | None = None, required_words: str = "", **kwargs: Any
+    ) -> None:
         kwargs.setdefault("widget", Amount(self.unit_on_screen))
         super().__init__(**kwargs)
         self.least, self.most = least, most
@@ -119,7 +123,9 @@ class AmountField(forms.Field):
             least = "more than nothing" if self.least == 1 else f"at least {self.shown(self.least)}"
             raise forms.ValidationError(f"This must be {least}.")
         if self.most is not None and amount > self.most:
-            raise forms.ValidationError(f"This is more than {self.shown(self.most)}. Check the number and its unit.")
+            raise forms.ValidationError(
+                f"This is more than {self.shown(self.most)}. Check the number and its unit."
+            )
         return amount
 
     def read(self, typed: str) -> Fraction:

@@ -60,7 +60,17 @@ def country_name(code: str) -> str:
 @cache
 def time_zones() -> tuple[str, ...]:
     """The zones that places live by, and UTC."""
-    areas = ("Africa/", "America/", "Antarctica/", "Asia/", "Atlantic/", "Australia/", "Europe/", "Indian/", "Pacific/")
+    areas = (
+        "Africa/",
+        "America/",
+        "Antarctica/",
+        "Asia/",
+        "Atlantic/",
+        "Australia/",
+        "Europe/",
+        "Indian/",
+        "Pacific/",
+    )
     return ("UTC", *sorted(zone for zone in zoneinfo.available_timezones() if zone.startswith(areas)))
 
 

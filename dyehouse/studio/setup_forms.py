@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from decimal import Decimal
 from fractions import Fraction
-from typing import Any
+from typing import Any, cast
 
 from django import forms
 from django.conf import settings
@@ -40,7 +40,10 @@ class StudioForm(forms.Form):
     """What the studio says of itself; nothing in it must be answered."""
 
     name = forms.CharField(
-        label="The studio's name", max_length=80, required=False, help_text="It stands on every page and label."
+        label="The studio's name",
+        max_length=80,
+        required=False,
+        help_text="It stands on every page and label.",
     )
     units = forms.ChoiceField(label="Measures", choices=Studio.Units, widget=Segmented)
     country = forms.ChoiceField(label="Country", required=False)
@@ -49,7 +52,8 @@ class StudioForm(forms.Form):
         label="Time zone", error_messages={"invalid_choice": "Choose a time zone from the list."}
     )
     label_sheet = forms.ChoiceField(
-        label="Label sheet", help_text="The sheet that is usually in the printer; each print can take another."
+        label="Label sheet",
+        help_text="The sheet that is usually in the printer; each print can take another.",
     )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -78,7 +82,9 @@ class WaterForm(forms.Form):
     def clean_measured_on(self) -> Any:
         day = self.cleaned_data["measured_on"]
         if day is not None and day > timezone.localdate():
-            raise forms.ValidationError("This day is still to come. Write the day on which the water was measured.")
+            raise forms.ValidationError(
+                "This day is still to come. Write the day on which the water was measured."
+            )
         return day
 
     def clean(self) -> dict[str, Any]:
@@ -89,7 +95,9 @@ class WaterForm(forms.Form):
             unit = self.cleaned_data.get(f"{name}_unit") or "mg_per_litre"
             milligrams = whole(hardness(Fraction(hundredths, 100), unit))
             if milligrams > MOST_HARDNESS:
-                self.add_error(name, f"This is more than {MOST_HARDNESS} mg/L. Check the number and its unit.")
+                self.add_error(
+                    name, f"This is more than {MOST_HARDNESS} mg/L. Check the number and its unit."
+                )
             else:
                 self.cleaned_data[f"{name}_mg_per_litre"] = milligrams
         return self.cleaned_data
@@ -100,7 +108,9 @@ class VesselForm(forms.Form):
 
     pk = forms.IntegerField(required=False, widget=forms.HiddenInput)
     name = forms.CharField(
-        label="Name", max_length=40, error_messages={"required": "Give the vessel a name, for example Big pot."}
+        label="Name",
+        max_length=40,
+        error_messages={"required": "Give the vessel a name, for example Big pot."},
     )
     kind = forms.ChoiceField(label="Kind", choices=Vessel.Kind, initial=Vessel.Kind.POT)
     working_millilitres = LitresField(
@@ -170,7 +180,9 @@ class MeasureForm(forms.Form):
                     self.add_error(name, wrong)
         step, most = self.cleaned_data.get("step"), self.cleaned_data.get("most")
         if isinstance(step, int) and isinstance(most, int) and most < step:
-            self.add_error("most", "This is less than one step. Write the most that it can weigh or hold at once.")
+            self.add_error(
+                "most", "This is less than one step. Write the most that it can weigh or hold at once."
+            )
         return self.cleaned_data
 
     def facts(self) -> MeasureFacts:
@@ -197,7 +209,9 @@ class RowsOfOurs(BaseFormSet):
         for form in self.forms:
             pk = form.cleaned_data.get("pk") if form.is_valid() else None
             if pk is not None and pk not in self.known:
-                raise forms.ValidationError("This page is out of date. Open it again and repeat what you changed.")
+                raise forms.ValidationError(
+                    "This page is out of date. Open it again and repeat what you changed."
+                )
             name = form.cleaned_data.get("name", "").lower() if form.is_valid() else ""
             if name and name in names and isinstance(form, VesselForm):
                 form.add_error("name", "Another vessel has this name. Give each a name of its own.")
@@ -208,8 +222,12 @@ class RowsOfOurs(BaseFormSet):
         return [form.facts() for form in self.forms if form.cleaned_data.get("name")]
 
 
-VesselRows = formset_factory(VesselForm, formset=RowsOfOurs, extra=1, max_num=60, validate_max=True)
-MeasureRows = formset_factory(MeasureForm, formset=RowsOfOurs, extra=1, max_num=60, validate_max=True)
+VesselRows = cast(
+    type[RowsOfOurs], formset_factory(VesselForm, formset=RowsOfOurs, extra=1, max_num=60, validate_max=True)
+)
+MeasureRows = cast(
+    type[RowsOfOurs], formset_factory(MeasureForm, formset=RowsOfOurs, extra=1, max_num=60, validate_max=True)
+)
 
 
 def studio_facts(studio_form: StudioForm, water_form: WaterForm) -> StudioFacts:

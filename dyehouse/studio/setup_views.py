@@ -47,10 +47,11 @@ def set_up(request: SignedInRequest) -> HttpResponse:
         initial=[measure_initial(measure) for measure in measures],
         known=[measure.pk for measure in measures],
     )
-    forms = (studio_form, water_form, vessel_rows, measure_rows)
     wrong = False
     if sent is not None:
-        wrong = not all([form.is_valid() for form in forms])
+        # Every form is asked, so that each shows what is wrong in it.
+        valid = [form.is_valid() for form in (studio_form, water_form, vessel_rows, measure_rows)]
+        wrong = not all(valid)
         if not wrong:
             try:
                 set_up_studio(

@@ -9,7 +9,14 @@ from django.core.exceptions import ValidationError
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dyehouse.studio.amounts import CentimetresField, GramsField, LitresField, MetresField, MillilitresField, ScaledField
+from dyehouse.studio.amounts import (
+    CentimetresField,
+    GramsField,
+    LitresField,
+    MetresField,
+    MillilitresField,
+    ScaledField,
+)
 
 
 @pytest.mark.parametrize(

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from dyehouse.running.bootstrap import missing_for_pdfs, pdf_sentence
+from dyehouse.running.system import missing_for_pdfs, pdf_sentence
 from dyehouse.running.testing import strict
 from tests.plugins.ledger import flush_past_the_guard  # noqa: F401 - a fixture for every test
 

@@ -7,7 +7,6 @@ step says so in a line; everything that can be missing on a machine has a senten
 from __future__ import annotations
 
 import contextlib
-import ctypes
 import hashlib
 import importlib.util
 import json
@@ -20,16 +19,12 @@ import time
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
+from dyehouse.running.system import CannotStart, need_venv, say, say_what_pdfs_need
+
 ROOT = Path(__file__).resolve().parents[2]
 WINDOWS = sys.platform == "win32"
 # Only where no uv is on the PATH; --frozen makes any uv install exactly what the lock says.
 UV_RELEASE = "uv==0.13.9"
-# What weasyprint opens by name when it draws a PDF, and the Debian package that brings each.
-PDF_LIBRARIES = {
-    "libpango-1.0.so.0": "libpango-1.0-0",
-    "libpangoft2-1.0.so.0": "libpangoft2-1.0-0",
-    "libharfbuzz-subset.so.0": "libharfbuzz-subset0",
-}
 STARTED_BY_US = "DYEHOUSE_ENVIRONMENT_MADE"
 OFFLINE = re.compile(
     r"dns error|name resolution|failed to lookup|unreachable|timed out|connection (refused|reset|aborted)"
@@ -37,10 +32,6 @@ OFFLINE = re.compile(
     re.IGNORECASE,
 )
 CERTIFICATE = re.compile(r"certificate|UnknownIssuer|CERTIFICATE_VERIFY_FAILED", re.IGNORECASE)
-
-
-class CannotStart(Exception):
-    """The house cannot start on this machine yet; str() is the sentence that says what would help."""
 
 
 def main(argv: Sequence[str]) -> int:
@@ -346,94 +337,6 @@ def take_lock(descriptor: int) -> bool:
     return True
 
 
-# --- What the system must bring ---------------------------------------------------------------------------------
-
-
-def need_venv() -> None:
-    """Python's own venv and ensurepip; Debian keeps them in a package apart."""
-    if importlib.util.find_spec("venv") and importlib.util.find_spec("ensurepip"):
-        return
-    if debian() and may_install():
-        install(["python3-venv"])
-        importlib.invalidate_caches()
-        if importlib.util.find_spec("ensurepip"):
-            return
-    fix = (
-        "apt install python3-venv (as root)"
-        if debian()
-        else "install your system's package for Python's venv module"
-    )
-    raise CannotStart(
-        f"Python's venv module is missing, which the environment is made with. The fix here: {fix}. Then run the same command again."
-    )
-
-
-def say_what_pdfs_need() -> None:
-    """Where Pango is missing, install it (root on Debian, nobody at a terminal) or name the fix; the rest works without."""
-    missing = missing_for_pdfs()
-    if not missing:
-        return
-    if debian() and may_install() and install(missing) and not missing_for_pdfs():
-        return
-    say(pdf_sentence(missing))
-
-
-def missing_for_pdfs() -> list[str]:
-    """The packages (Debian's names) of the libraries for PDFs that this machine lacks; empty where all is well."""
-    if not sys.platform.startswith("linux"):
-        return []
-    missing = []
-    for library, package in PDF_LIBRARIES.items():
-        try:
-            ctypes.CDLL(library)
-        except OSError:
-            missing.append(package)
-    return missing
-
-
-def pdf_sentence(missing: Sequence[str]) -> str:
-    """What is missing for labels, cards and other PDFs, and how this system gets it."""
-    if debian():
-        fix = "apt install " + " ".join(missing) + " (as root)"
-    elif shutil.which("dnf"):
-        fix = "dnf install pango harfbuzz (as root)"
-    elif shutil.which("pacman"):
-        fix = "pacman -S pango harfbuzz (as root)"
-    elif shutil.which("apk"):
-        fix = "apk add pango harfbuzz (as root)"
-    else:
-        fix = "install Pango 1.44 or newer and HarfBuzz with its subset library"
-    return f"Labels and cards cannot be printed as PDF here, since Pango is missing; all else works. The fix: {fix}. Then start again."
-
-
-def debian() -> bool:
-    """Debian or a system made from it."""
-    return os.path.exists("/etc/debian_version") and shutil.which("apt-get") is not None
-
-
-def may_install() -> bool:
-    """Root, and nobody at a terminal who could be asked to do it."""
-    return hasattr(os, "geteuid") and os.geteuid() == 0 and not sys.stdin.isatty()
-
-
-def install(packages: Sequence[str]) -> bool:
-    """Install system packages with apt-get and say so; False if that failed."""
-    say(f"Installing {', '.join(packages)} with apt-get (as root, nobody at a terminal).")
-    environment = {**os.environ, "DEBIAN_FRONTEND": "noninteractive"}
-    quiet = {"stdin": subprocess.DEVNULL, "stdout": subprocess.PIPE, "stderr": subprocess.STDOUT}
-    command = ["apt-get", "install", "-y", "-q", "--no-install-recommends", *packages]
-    # The lists may be missing (fresh images drop them) or too old, so a failure is tried once more after an update.
-    for attempt in (command, ["apt-get", "update", "-q"], command):
-        answer = subprocess.run(attempt, env=environment, text=True, **quiet)  # type: ignore[call-overload]
-        if answer.returncode == 0 and attempt is command:
-            return True
-    say(
-        "apt-get could not install them. Its last words:\n"
-        + "\n".join(answer.stdout.strip().splitlines()[-5:])
-    )
-    return False
-
-
 # --- Going on ----------------------------------------------------------------------------------------------------
 
 
@@ -463,8 +366,3 @@ def made_by_us() -> int:
     """How often this very process has come through here already (exec keeps the process and its number)."""
     process, _, times = os.environ.get(STARTED_BY_US, "").partition(" ")
     return int(times) if process == str(os.getpid()) and times.isdigit() else 0
-
-
-def say(line: str) -> None:
-    """One line of what happens, at once, beside the command's own output."""
-    print(line, file=sys.stderr, flush=True)

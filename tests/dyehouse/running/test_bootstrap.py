@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from dyehouse.running import bootstrap
+from dyehouse.running import bootstrap, system
 from dyehouse.running.bootstrap import ROOT, CannotStart
 
 OLD_PYTHONS = [
@@ -25,7 +25,13 @@ def clone(tmp_path: Path) -> Path:
     (tmp_path / "dyehouse" / "running").mkdir(parents=True)
     for name in ("dyehouse/__init__.py", "dyehouse/running/__init__.py"):
         (tmp_path / name).write_text("")
-    for name in ("manage.py", "dyehouse/running/bootstrap.py", "pyproject.toml", "uv.lock"):
+    for name in (
+        "manage.py",
+        "dyehouse/running/bootstrap.py",
+        "dyehouse/running/system.py",
+        "pyproject.toml",
+        "uv.lock",
+    ):
         shutil.copy(ROOT / name, tmp_path / name)
     return tmp_path
 
@@ -224,22 +230,22 @@ def test_a_foreign_environment_is_left_outside(monkeypatch: pytest.MonkeyPatch) 
 
 
 def test_the_missing_venv_module_is_named_with_its_debian_package(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(bootstrap.importlib.util, "find_spec", lambda name: None)
-    monkeypatch.setattr(bootstrap, "debian", lambda: True)
-    monkeypatch.setattr(bootstrap, "may_install", lambda: False)
+    monkeypatch.setattr(system.importlib.util, "find_spec", lambda name: None)
+    monkeypatch.setattr(system, "debian", lambda: True)
+    monkeypatch.setattr(system, "may_install", lambda: False)
 
     with pytest.raises(CannotStart, match="apt install python3-venv"):
-        bootstrap.need_venv()
+        system.need_venv()
 
 
 def test_the_missing_libraries_for_pdfs_are_named_with_their_debian_packages(
     monkeypatch: pytest.MonkeyPatch, capsys
 ) -> None:
-    monkeypatch.setattr(bootstrap, "missing_for_pdfs", lambda: ["libpango-1.0-0", "libpangoft2-1.0-0"])
-    monkeypatch.setattr(bootstrap, "debian", lambda: True)
-    monkeypatch.setattr(bootstrap, "may_install", lambda: False)
+    monkeypatch.setattr(system, "missing_for_pdfs", lambda: ["libpango-1.0-0", "libpangoft2-1.0-0"])
+    monkeypatch.setattr(system, "debian", lambda: True)
+    monkeypatch.setattr(system, "may_install", lambda: False)
 
-    bootstrap.say_what_pdfs_need()
+    system.say_what_pdfs_need()
 
     assert "apt install libpango-1.0-0 libpangoft2-1.0-0 (as root)" in capsys.readouterr().err
 

@@ -8,7 +8,7 @@ from typing import Any
 from django_tasks_db.management.commands import db_worker
 
 
-class Command(db_worker.Command):  # type: ignore[misc]
+class Command(db_worker.Command):
     help = "Runs the house's long work, such as a year's labels, beside the server."
 
     def configure_logging(self, verbosity: int) -> None:

@@ -1,4 +1,4 @@
-"""The fonts of screen and paper come from Python packages; this serves the four files we use as static files."""
+"""The fonts of screen and paper come from Python packages; this serves the files we use as static files."""
 
 from __future__ import annotations
 
@@ -14,7 +14,12 @@ from django.core.files.storage import FileSystemStorage
 Checks = list[Any]
 
 FONT_PACKAGES = {
-    "font_source_sans_pro": ("SourceSansPro-Regular.ttf", "SourceSansPro-It.ttf", "SourceSansPro-Semibold.ttf", "SourceSansPro-Bold.ttf"),
+    "font_source_sans_pro": (
+        "SourceSansPro-Regular.ttf",
+        "SourceSansPro-It.ttf",
+        "SourceSansPro-Semibold.ttf",
+        "SourceSansPro-Bold.ttf",
+    ),
     "font_source_serif_pro": ("SourceSerifPro-Regular.ttf", "SourceSerifPro-Semibold.ttf"),
 }
 

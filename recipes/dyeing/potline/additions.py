@@ -10,7 +10,7 @@ from recipes.dyeing.potline import vocabulary as words
 from recipes.dyeing.potline.amounts import Amount, InDoubt, take_amount
 from recipes.dyeing.potline.cursor import Cursor
 from recipes.dyeing.potline.naming import Bench, name_words
-from recipes.dyeing.potline.reading import Reading
+from recipes.dyeing.potline.reading import KnownKind, Reading
 from recipes.dyeing.potline.vocabulary import words_of
 from recipes.dyeing.units import VOLUME_UNITS, format_number
 
@@ -44,6 +44,7 @@ _INTO_THE_POT = [
 ]
 _PLACES = words_of("left right top bottom middle centre center near far outer inner first second one other")
 _PARTS = words_of("end side half third section edge corner")
+_AUXILIARY_ALONE: tuple[KnownKind, ...] = ("auxiliary",)
 _DISSOLVED = frozenset(("stock", "solution", "sol", "soln", "liquid"))
 _HOLDERS = frozenset(("jug", "bottle", "mix", "beaker"))
 
@@ -58,6 +59,8 @@ class _Name:
 def read_addition(cursor: Cursor, bench: Bench) -> Reading | None:
     """Something with an amount that went in. None when the clause has no amount; raises InDoubt when it is unclear."""
     _take_openings(cursor)
+    section = _take_section(cursor)
+    cursor.take_sign(":")
     start = cursor.index
     amount = take_amount(cursor)
     if amount is not None:
@@ -86,7 +89,7 @@ def read_addition(cursor: Cursor, bench: Bench) -> Reading | None:
             return None
     if name is not None and not name.form:
         name = replace(name, form=_take_form(cursor))
-    section = _take_ending(cursor)
+    section = _take_ending(cursor) or section
     if name is None:
         if cursor.at_end:
             often = "water" if amount.measure.size >= VOLUME_UNITS["us_cup"] else "red"
@@ -224,10 +227,19 @@ def _take_section(cursor: Cursor) -> str:
         if token is not None and plain and not (cursor.peek(1) and cursor.sees_word(words.MEASURES, 1)):
             cursor.index += 1
             return cursor.line[token.start : token.end]
-    elif cursor.take_words(_PLACES) and cursor.take_words(_PARTS):
+    elif cursor.take_words(_PLACES) and (cursor.take_words(_PARTS) or _take_part(cursor)):
         return cursor.typed_since(named)
     cursor.index = start
     return ""
+
+
+def _take_part(cursor: Cursor) -> bool:
+    """ "half", "third" and "quarter" stand as numbers."""
+    token = cursor.peek()
+    if token is None or not token.spelled or token.text not in ("half", "third", "quarter"):
+        return False
+    cursor.index += 1
+    return True
 
 
 def _of_kind(amount: Amount, name: _Name, strength: Fraction | None, bench: Bench) -> Reading:
@@ -244,7 +256,7 @@ def _of_kind(amount: Amount, name: _Name, strength: Fraction | None, bench: Benc
 def _water(amount: Amount) -> Reading:
     of = amount.measure.of
     if of in ("mass", "pinch"):
-        raise InDoubt(doubts.OUNCES)
+        raise InDoubt(doubts.LEVEL)
     if of in ("spoon", "drop") or amount.value is None:
         return Reading(kind="water", as_typed=amount.typed)
     microlitres = _at_most(amount, _MOST_WATER_MICROLITRES)
@@ -318,7 +330,7 @@ def is_auxiliary(name: str, bench: Bench) -> bool:
 
 def _kept_as(name: str, bench: Bench) -> str:
     """ "liquid", "powder", or "" when neither the studio nor the name says."""
-    found = bench.find(name, ("auxiliary",))
+    found = bench.find(name, _AUXILIARY_ALONE)
     forms = {thing.form for thing in found.things} if found.certain else set()
     if len(forms) == 1 and (form := forms.pop()):
         return form

@@ -8,6 +8,7 @@ from fractions import Fraction
 from recipes.dyeing.potline import doubts
 from recipes.dyeing.potline import vocabulary as words
 from recipes.dyeing.potline.cursor import Cursor
+from recipes.dyeing.potline.tokens import Token
 from recipes.dyeing.potline.vocabulary import Measure
 from recipes.dyeing.units import whole
 
@@ -86,6 +87,8 @@ def take_amount(cursor: Cursor) -> Amount | None:
         return None
     if number is not None and number.value is None:
         raise InDoubt(doubts.UNCLEAR_NUMBER.format(number.text))
+    if measure.metric and number is not None and _may_be_range(number):
+        raise InDoubt(doubts.RANGE)
     if measure.question:
         raise InDoubt(measure.question)
     about = _take_ish(cursor) or about
@@ -94,6 +97,12 @@ def take_amount(cursor: Cursor) -> Amount | None:
     if value == 0:
         raise InDoubt(doubts.NOTHING)
     return Amount(measure, value, cursor.typed_since(number_at), about or vague)
+
+
+def _may_be_range(number: Token) -> bool:
+    """Whether a slash may stand for "to": nobody measures 2/3 ml, and 3/4 ml may be three to four."""
+    over, slash, _ = number.text.partition(" / ")
+    return bool(slash) and over != "1"
 
 
 def take_measure(cursor: Cursor) -> Measure | None:

@@ -66,6 +66,8 @@ def _joiner(tokens: list[Token], index: int, so_far: list[Token]) -> str | None:
         if token.text == "/" and between_numbers:
             return None
         return "and"
+    if token.is_sign('"', "“", "”", "„"):
+        return ""
     if token.is_sign(*_STOPS):
         return _stop(token, so_far, following)
     return None

@@ -133,6 +133,9 @@ class _Line:
                 follows = pieces[place + 1].clause.joined_by if place + 1 < len(pieces) else ""
                 if notes.is_bare_name(piece.clause, follows, self.line, self.bench):
                     return doubts.EACH
+        additions = sum(piece.reading.is_addition for piece in pieces)
+        if additions and any(piece.reading.kind == "repeat" for piece in pieces):
+            return doubts.PORTIONS
         if others and notes.negation_runs_on([(p.clause, p.is_note, p.reading.is_addition) for p in pieces]):
             return doubts.WANTED
         return ""

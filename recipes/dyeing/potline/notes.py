@@ -20,7 +20,7 @@ _UNDONE_ENDINGS = words_of(
     "it that this those them these yet added add put in done used all either both though did do have has had "
     "been was were is are be to the of any i we much"
 )
-_RINSING = words_of("rinse rinsed rinsing washed wash washing soak soaked soaking")
+_RINSING = words_of("rinse rinsed rinsing washed wash washing soak soaked soaking drained drain spun")
 
 
 def doubt_of_line(tokens: list[Token], bench: Bench) -> str | None:
@@ -226,7 +226,7 @@ def _up_to_a_level(tokens: list[Token]) -> bool:
 def _looks_like_time(tokens: list[Token]) -> bool:
     hours, point, minutes = tokens[0].text.partition(".")
     figures = tokens[0].kind == "number" and hours.isdigit() and len(minutes) == 2 and minutes.isdigit()
-    return figures and bool(point) and int(hours) < 24 and int(minutes) < 60
+    return figures and bool(point) and 1 <= int(hours) < 24 and int(minutes) < 60
 
 
 def _is_percent(tokens: list[Token], index: int) -> bool:
@@ -241,11 +241,12 @@ def _percent_question(tokens: list[Token], numbers: list[int]) -> str:
 
 
 def _counts_other_things(tokens: list[Token], index: int) -> bool:
-    """Whether the number counts minutes, skeins or the like."""
+    """Whether the number counts minutes, skeins or the like, or is an ordinal."""
     following = tokens[index + 1] if index + 1 < len(tokens) else None
-    return (
-        following is not None and following.kind == "word" and following.text in words.MINUTES | words.COUNTED
-    )
+    if following is None or following.kind != "word":
+        return False
+    ordinal = following.glued and following.text in ("st", "nd", "rd", "th")
+    return ordinal or following.text in words.MINUTES | words.COUNTED
 
 
 def _says_it_went_in(tokens: list[Token]) -> bool:

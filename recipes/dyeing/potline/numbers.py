@@ -38,7 +38,8 @@ _PARTS = {
     "eighth": Fraction(1, 8),
     "eighths": Fraction(1, 8),
 }
-_DENOMINATORS = frozenset((2, 3, 4, 5, 6, 8, 10, 16))
+#: The parts that measures have. Five sixths of anything is more likely five to six.
+_DENOMINATORS = frozenset((2, 3, 4, 8))
 _NUMBER_WORDS = _UNITS.keys() | _TENS.keys() | {"hundred", "thousand", "point", "nought", "naught", "zero"}
 
 

@@ -183,6 +183,7 @@ NEVER_NAMES = words_of(
 #: What stands after an amount now and then and is no dye: yarn, and what went wrong with it.
 UNLIKELY_NAMES = frozenset(fibre.slug for fibre in FIBRES) | words_of(
     "merino bfl polwarth corriedale sock dk worsted fingering lace roving fleece tops superwash batts braid like said "
+    "yesterday today earlier morning evening night monday tuesday wednesday thursday friday saturday sunday "
     "leaked evaporated overflowed bled smells smelled boiled foamed"
 )
 DEPTH_WORDS = words_of("depth owf wof dos owg shade dos%")

@@ -149,6 +149,7 @@ VESSELS: tuple[tuple[str, str, int, int | None], ...] = (
     ("Square pan", "pan", 6_000, 1800),
     ("The steamer", "steamer", 10_000, 2000),
 )
-SHELVES: tuple[str, ...] = ("A1", "A2", "A3", "B1", "B2", "B3", "C1", "C2")
+# The last two are for seconds and for samples.
+SHELVES: tuple[str, ...] = ("A1", "A2", "A3", "B1", "B2", "B3", "Seconds bin", "Sample box")
 HELPER_NAME = "Jo"
 STUDIO_NAME = "Weir Lane Dyeworks"

@@ -1,0 +1,61 @@
+"""The invented studio at this very moment: pots in work, through the same functions that the pages call."""
+
+from __future__ import annotations
+
+import random
+from datetime import datetime, timedelta
+
+from django.utils import timezone
+
+from dyehouse.demo.book import demo_key
+from dyehouse.demo.outcome import Outcome
+from dyehouse.demo.stocking import Store
+from dyehouse.studio.models import User, Vessel
+from recipes.colourways import keep_secret
+from recipes.lots.log import keep_line
+from recipes.lots.pots import start_trial
+
+# (vessel, base, grams, pieces, minutes ago, lines as typed with the minutes after loading)
+TRIALS: tuple[tuple[str, str, int, int, int, tuple[tuple[int, str], ...]], ...] = (
+    ("Big blue", "Harrow Sock", 100, 4, 95, (
+        (2, "10 l water"), (5, "heat on"), (9, "40 ml teal 1%"), (11, "12 ml olive 1%"), (16, "6 g citric acid"),
+        (40, "82 C"), (52, "+5 ml navy 1%"), (70, "ph 4.5"))),
+    ("Old steel", "Ferry DK", 100, 3, 60, (
+        (2, "7.5 l water"), (4, "heat on"), (8, "25 ml marigold 1%"), (10, "4 ml brick 1%"), (30, "no acid yet"),
+        (38, "4.5 g citric acid"))),
+    ("Long pan", "Tall Merino Single", 100, 2, 24, (
+        (1, "2 l water"), (3, "heat on low"), (9, "jar 311.42 311.05 neon pink"), (12, "3 pinches of black on top"))),
+)  # fmt: skip
+
+
+def bring_up_to_today(
+    *, now: datetime, chance: random.Random, owner: User, helper: User, store: Store, outcome: Outcome
+) -> None:
+    """Three trials in work since this afternoon, and one colourway that is secret for another three weeks."""
+    for number, (vessel_name, base, grams, pieces, ago, lines) in enumerate(TRIALS):
+        who = helper if number == 1 else owner
+        loaded = now - timedelta(minutes=ago)
+        put_up = store.put_ups[base, grams]
+        pot = start_trial(
+            key=demo_key("trial", vessel_name),
+            put_up=put_up,
+            mill_lot=store.yarn[put_up.pk][-1][0],
+            pieces=pieces,
+            dry_milligrams=None,
+            vessel=Vessel.objects.get(name=vessel_name),
+            colourway=None,
+            who=who,
+            happened_at=loaded,
+        )
+        for minute, typed in lines:
+            at = loaded + timedelta(minutes=minute)
+            keep_line(
+                pot=pot,
+                key=demo_key("trial", vessel_name, minute),
+                typed=typed,
+                who=who,
+                clock=at,
+                now=max(at, timezone.now()),
+            )
+    newest = outcome.pots[-30].row.colourway
+    keep_secret(colourway=newest, until=now + timedelta(days=21))

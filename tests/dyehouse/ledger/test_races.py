@@ -146,7 +146,9 @@ def test_what_is_found_by_many_at_once_is_found_exactly(last_skein):
 
     assert all_at_once(take, people=16) == {"done": 16}
     # The first takes the one that is there and finds one more; the others find both.
-    assert sum(Movement.objects.filter(found_count=1).values_list("lines__quantity", flat=True)) == 31 + 16 * 2
+    assert (
+        sum(Movement.objects.filter(found_count=1).values_list("lines__quantity", flat=True)) == 31 + 16 * 2
+    )
     assert book(item, lot, "store") == (0, 0)
     assert book(item, lot, "in_pots") == (32, 0)
     assert breaches() == []

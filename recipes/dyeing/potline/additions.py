@@ -21,6 +21,8 @@ _MOST_AUXILIARY_MICROLITRES = 10 * VOLUME_UNITS["l"]
 _MOST_POWDER_MILLIGRAMS = 300_000
 _MOST_AUXILIARY_MILLIGRAMS = 20_000_000
 _STRONGEST_STOCK_PERCENT = 20
+#: What the log keeps of a name.
+LONGEST_NAME = 80
 
 _WATERS = words_of("cold hot warm boiling boiled tap rain distilled soft cool lukewarm fresh clean filtered")
 _INTO_THE_POT = [
@@ -154,6 +156,8 @@ def _take_name(cursor: Cursor) -> _Name | None:
     taken = [token.text for token in cursor.tokens[start : cursor.index]]
     if not typed:
         return None
+    if len(typed) > LONGEST_NAME:
+        raise InDoubt(doubts.UNREAD)
     return _Name(typed, tuple(word for text in taken for word in text.split()), _take_form(cursor))
 
 
@@ -227,10 +231,16 @@ def _take_section(cursor: Cursor) -> str:
         if token is not None and plain and not (cursor.peek(1) and cursor.sees_word(words.MEASURES, 1)):
             cursor.index += 1
             return cursor.line[token.start : token.end]
-    elif cursor.take_words(_PLACES) and (cursor.take_words(_PARTS) or _take_part(cursor)):
+    elif _take_place(cursor) and (cursor.take_words(_PARTS) or _take_part(cursor)):
         return cursor.typed_since(named)
     cursor.index = start
     return ""
+
+
+def _take_place(cursor: Cursor) -> bool:
+    found = cursor.sees_word(_PLACES)
+    cursor.index += found
+    return found
 
 
 def _take_part(cursor: Cursor) -> bool:

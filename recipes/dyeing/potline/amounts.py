@@ -12,6 +12,9 @@ from recipes.dyeing.potline.tokens import Token
 from recipes.dyeing.potline.vocabulary import Measure
 from recipes.dyeing.units import whole
 
+#: What the log keeps of an amount as typed.
+_LONGEST_AMOUNT = 100
+
 
 class InDoubt(Exception):
     """The clause must not be read as anything but a note. Its text is the question to ask.
@@ -96,6 +99,8 @@ def take_amount(cursor: Cursor) -> Amount | None:
     value = number.value if number is not None else None if vague else Fraction(1)
     if value == 0:
         raise InDoubt(doubts.NOTHING)
+    if len(cursor.typed_since(number_at)) > _LONGEST_AMOUNT:
+        raise InDoubt(doubts.UNREAD)
     return Amount(measure, value, cursor.typed_since(number_at), about or vague)
 
 

@@ -42,7 +42,7 @@ def _clock_at(tokens: list[Token], index: int, *, now: str) -> tuple[Token | Non
     if hours > 23 or minutes > 59:
         return _token(tokens, index, following, None), following
     open_half = 1 <= hours < 12 and not tokens[index].text.startswith("0")
-    if open_half and now:
+    if open_half and re.fullmatch(r"([01]\d|2[0-3]):[0-5]\d", now):
         hours, open_half = _before(now, hours, minutes), False
     return _token(tokens, index, following, (hours, minutes), half_day_open=open_half), following
 

@@ -6,7 +6,7 @@ from fractions import Fraction
 
 from recipes.dyeing.potline import doubts
 from recipes.dyeing.potline import vocabulary as words
-from recipes.dyeing.potline.additions import is_auxiliary
+from recipes.dyeing.potline.additions import LONGEST_NAME, is_auxiliary
 from recipes.dyeing.potline.amounts import InDoubt, refuse_minus, take_measure
 from recipes.dyeing.potline.cursor import Cursor
 from recipes.dyeing.potline.naming import Bench
@@ -43,7 +43,7 @@ def read_jar(cursor: Cursor, bench: Bench) -> Reading | None:
     if before is None or after is None or not cursor.at_end or (name and trailing):
         raise InDoubt(doubts.JAR)
     name = name or trailing
-    if not name:
+    if not name or len(name) > LONGEST_NAME:
         raise InDoubt(doubts.JAR_NAME)
     measure = after_measure or before_measure or words.MEASURES["g"]
     if before_measure is not None and before_measure.size != measure.size:

@@ -20,6 +20,9 @@ from recipes.dyeing.potline.reading import Known, Reading
 from recipes.dyeing.potline.states import read_clear, read_heat, read_ph, read_repeat, read_temperature
 from recipes.dyeing.potline.tokens import LONGEST_LINE, Token, prepare, presentable, tokenise, typed
 
+#: What the log keeps of a question.
+_LONGEST_QUESTION = 300
+
 
 def read_line(
     text: str, *, fahrenheit: bool = False, known: Sequence[Known] = (), now: str = ""
@@ -42,9 +45,8 @@ def read_line(
     tokens = join_numbers(join_clocks(tokens, now=now))
     whole = _Line(shown, line, tokens, fahrenheit, bench)
     question = notes.doubt_of_line(tokens, bench)
-    if question is not None:
-        return [whole.as_note(question)]
-    return whole.read()
+    readings = whole.read() if question is None else [whole.as_note(question)]
+    return [replace(reading, question=reading.question[:_LONGEST_QUESTION]) for reading in readings]
 
 
 @dataclass(slots=True)

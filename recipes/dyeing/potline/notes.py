@@ -142,7 +142,7 @@ def negation_runs_on(pieces: Sequence[tuple[Clause, bool, bool]]) -> bool:
     """Whether an amount follows a negative clause that may speak of it too: "forgot acid, 5 ml red".
 
     Each piece is a clause, whether it is a note, and whether it was read as an addition. "yet" closes a negative
-    clause, and so do then, but, a semicolon and a full stop after it.
+    clause, and so do a time at its end, and then, but, a semicolon and a full stop after it.
     """
     running = False
     for clause, is_note, is_addition in pieces:
@@ -151,7 +151,8 @@ def negation_runs_on(pieces: Sequence[tuple[Clause, bool, bool]]) -> bool:
         if running and is_addition and not clause.clock:
             return True
         if is_note and is_negative(clause.tokens):
-            running = not clause.tokens[-1].is_word("yet") and not clause.clocks
+            dated = bool(clause.clocks) and clause.clock_at != "before"
+            running = not (dated or clause.tokens[-1].is_word("yet"))
     return False
 
 

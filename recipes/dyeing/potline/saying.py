@@ -24,7 +24,7 @@ def _said(reading: Reading, *, us: bool) -> str:
         case "ph":
             return f"{_about(reading)}pH {plain_decimal(reading.ph or Decimal(0))}"
         case "heat":
-            level = f", {reading.level}" if reading.level else ""
+            level = f" {reading.level}" if reading.level else ""
             return f"Heat on{level}" if reading.on else "Heat off"
         case "exhausted":
             return "Bath clear"

@@ -84,12 +84,27 @@ class Market(Enum):
     OTHER = "other"
 
 
+_NAMED = "Every fibre named as in Annex I with its share by weight, largest first."
+_RULES = {
+    Market.EU: (_NAMED, "Regulation (EU) No 1007/2011, Articles 5 and 9"),
+    Market.UK: (_NAMED, "SI 2012/1102 on Regulation 1007/2011"),
+    Market.OTHER: (
+        "Every fibre named with its share, largest first. This country's own rule is not known to the house.",
+        "Regulation (EU) No 1007/2011, used where no rule is known",
+    ),
+}
+
+
 class CompositionError(ValueError):
     """A sentence about a composition: what is wrong and what would be right."""
 
 
 class SharesDoNotSum(CompositionError):
     """The shares are not 100 % together."""
+
+
+class OtherFibresRefused(CompositionError):
+    """More of a yarn was to go under “other fibres” than the law lets."""
 
 
 class NotAFibreName(CompositionError):
@@ -151,37 +166,47 @@ def us_act(shares: Mapping[str, int]) -> str:
 
 
 def fibre_line(
-    shares: Mapping[str, int], market: Market, *, named_for_function: Collection[str] = ()
+    shares: Mapping[str, int],
+    market: Market,
+    *,
+    named_for_function: Collection[str] = (),
+    hard_to_state: Collection[str] = (),
 ) -> Composition:
     """The fibre line for a market from shares in tenths of a percent by fibre slug, largest first.
 
     `named_for_function`: fibres under 5 % that the US label may still name because they do something (elastane).
-    Raises SharesDoNotSum.
+    `hard_to_state`: fibres that could not easily be stated when the yarn was made, which EU and UK labels may group as
+    “other fibres”. Raises SharesDoNotSum and OtherFibresRefused.
     """
     check_shares(shares)
     # Equal shares stand in the order of their names, so that the line is the same each time.
     by_weight = sorted(shares, key=lambda slug: (-shares[slug], slug))
     if market is Market.US:
         return _us_line(shares, by_weight, named_for_function)
-    words = {Market.EU: "{share} {name}", Market.UK: "{name} {share}", Market.OTHER: "{share} {name}"}[market]
-    gap = "" if market is Market.UK else " "
-    line = ", ".join(
-        words.format(share=f"{_percent(shares[slug])}{gap}%", name=BY_SLUG[slug].name) for slug in by_weight
-    )
-    if market is Market.OTHER:
-        return Composition(
-            _capital(line),
-            "Every fibre named with its share, largest first. This country's own rule is not known to the house.",
-            "Regulation (EU) No 1007/2011, used where no rule is known",
+    grouped = [slug for slug in by_weight if slug in hard_to_state]
+    parts = [(shares[slug], BY_SLUG[slug].name) for slug in by_weight if slug not in grouped]
+    if grouped:
+        parts.append((_grouped_share(shares, grouped), "other fibres"))
+    if market is Market.UK:
+        line = ", ".join(f"{name} {_percent(share)}%" for share, name in parts)
+    else:
+        line = ", ".join(f"{_percent(share)} % {name}" for share, name in parts)
+    rule, source = _RULES[market]
+    return Composition(_capital(line), rule, source)
+
+
+def _grouped_share(shares: Mapping[str, int], grouped: Collection[str]) -> int:
+    """What goes under “other fibres”: one fibre up to 5 %, several up to 15 % together.
+
+    Source: Regulation (EU) No 1007/2011 Art. 9(2), from memory.
+    """
+    together = sum(shares[slug] for slug in grouped)
+    most = 50 if len(grouped) == 1 else 150
+    if together > most:
+        raise OtherFibresRefused(
+            f"{_percent(together)} % is too much for “other fibres”: {_percent(most)} % is the most. Name these fibres."
         )
-    law = (
-        "Regulation (EU) No 1007/2011, Articles 5 and 9"
-        if market is Market.EU
-        else "SI 2012/1102 on Regulation 1007/2011"
-    )
-    return Composition(
-        _capital(line), "Every fibre named as in Annex I with its share by weight, largest first.", law
-    )
+    return together
 
 
 def check_shares(shares: Mapping[str, int]) -> None:

@@ -89,7 +89,10 @@ class LayPart:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DyeCard:
-    """What one card says. `colourway` is the name as it may be shown; `cautions` are full sentences, worst first."""
+    """What one card says. `colourway` is the name as it may be shown; `cautions` are full sentences, worst first.
+
+    `workings` are the lines of `working_lines`.
+    """
 
     studio: str
     code: str
@@ -114,7 +117,7 @@ class DyeCard:
     lay_words: str = ""
     folded: bool = False
     cautions: Sequence[str] = ()
-    workings: Sequence[Working] = ()
+    workings: Sequence[str] = ()
     picture: bytes | None = None
     us_units: bool = False
     paper: str = "A4"
@@ -214,10 +217,13 @@ def _context(card: DyeCard, density: str) -> dict[str, Any]:
             {"letter": chr(ord("A") + at), "label": part.label, "share": part.share_percent}
             for at, part in enumerate(card.lay)
         ],
-        "workings": list(
-            dict.fromkeys(f"{working.line}. Source: {working.source}." for working in card.workings)
-        ),
+        "workings": card.workings,
     }
+
+
+def working_lines(workings: Sequence[Working]) -> tuple[str, ...]:
+    """How amounts were worked out, a line each for the card's small print; equal ones once."""
+    return tuple(dict.fromkeys(f"{working.line}. Source: {working.source}." for working in workings))
 
 
 def clock(minute: int | None) -> str:

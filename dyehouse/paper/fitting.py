@@ -29,7 +29,6 @@ class Face:
 
     units_per_em: int
     advances: Mapping[int, int]
-    widest: int
 
 
 @cache
@@ -37,10 +36,10 @@ def face(name: str) -> Face:
     """The measures of one of our font files."""
     from fontTools.ttLib import TTFont
 
-    font = TTFont(font_files()[name], lazy=True)
-    widths = font["hmtx"].metrics
-    advances = {character: widths[glyph][0] for character, glyph in font.getBestCmap().items()}
-    return Face(font["head"].unitsPerEm, advances, max(width for width, _ in widths.values()))
+    with TTFont(font_files()[name], lazy=True) as font:
+        widths = {glyph: font["hmtx"][glyph][0] for glyph in font.getGlyphOrder()}
+        advances = {character: widths[glyph] for character, glyph in font.getBestCmap().items()}
+        return Face(font["head"].unitsPerEm, advances)
 
 
 def text_um(text: str, font: str, tenths: int) -> int:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from django.template.loader import get_template, render_to_string
 
-from dyehouse.running.bootstrap import missing_for_pdfs, pdf_sentence
+from dyehouse.running.system import missing_for_pdfs, pdf_sentence
 from dyehouse.studio.fonts import font_files
 
 if TYPE_CHECKING:

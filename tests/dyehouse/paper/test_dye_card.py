@@ -1,0 +1,161 @@
+"""The dye card: one page to dye from."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+import zxingcpp
+
+from dyehouse.paper.card_drawings import lay_svg, programme_svg
+from dyehouse.paper.dye_card import (
+    CardAddition,
+    HeatPoint,
+    clock,
+    dye_card,
+    dye_cards,
+    heat_steps,
+    working_lines,
+)
+from recipes.dyeing.working import Source, Standing, Working
+from tests.dyehouse.paper.making import LONG_NAME, card
+from tests.dyehouse.paper.reading import page_sizes, pages_as_pictures, text_of
+
+
+def test_a_card_has_all_that_is_needed_at_the_pot():
+    text = text_of(dye_card(card()))
+
+    for words in (
+        "Low Tide at Dusk",
+        "on Harbour Sock, way 3",
+        "487.5 g",
+        "Big pot",
+        "10 litres",
+        "20.5:1",
+        "Slate blue",
+        "292.5 ml",
+        "of the 1 % stock",
+        "0:05",
+        "9.75 g",
+        "2 pinches",
+        "What was really done",
+        "What differs today from lot B3DAC",
+        "Another mill lot.",
+        "Mix 200 ml.",
+        "Heat to 85 °C in 1 h 5 min.",
+        "As the log of lot B3DAC shows.",
+        "How it lies, folded",
+        "left undyed, 40 %",
+        "Weigh powder with a mask on.",
+        "Slate blue: dry weight × depth / strength.",
+        "K7M2X",
+    ):
+        assert words in text
+
+
+def test_a_card_is_one_page_and_its_code_can_be_scanned():
+    pdf = dye_card(card())
+
+    assert len(page_sizes(pdf)) == 1
+    assert [code.text for code in zxingcpp.read_barcodes(pages_as_pictures(pdf, 200)[0])] == ["K7M2X"]
+
+
+def test_much_to_do_goes_in_smaller_type_before_it_goes_over_two_pages():
+    twelve = [CardAddition(what=f"Dye {number}", minute=number, milligrams=1_000) for number in range(12)]
+    sixty = [CardAddition(what=f"Dye {number}", minute=number, milligrams=1_000) for number in range(60)]
+
+    assert len(page_sizes(dye_card(card(additions=twelve)))) == 1
+    many = dye_card(card(additions=sixty))
+    assert len(page_sizes(many)) > 1
+    assert "Dye 59" in text_of(many)
+
+
+def test_a_long_name_is_whole_on_the_card():
+    assert LONG_NAME in text_of(dye_card(card(colourway=LONG_NAME)))
+
+
+def test_us_units_stand_beside_the_metric_ones():
+    text = text_of(dye_card(card(us_units=True)))
+
+    assert "9.75 g (0.344 oz)" in text
+    assert "85 °C (185 °F)" in text
+
+
+@pytest.mark.parametrize(("paper", "size"), [("A4", (595.28, 841.89)), ("Letter", (612, 792))])
+def test_a_card_is_printed_on_the_paper_asked_for(paper, size):
+    assert page_sizes(dye_card(card(paper=paper)))[0] == pytest.approx(size, abs=0.05)
+
+
+def test_a_card_without_anything_to_compare_says_so():
+    text = text_of(
+        dye_card(
+            card(
+                reference="",
+                differences=(),
+                stocks=(),
+                heat=(),
+                lay=(),
+                lay_words="",
+                cautions=(),
+                workings=(),
+            )
+        )
+    )
+
+    assert "There is no lot to compare with yet." in text
+    assert "No stock solution is used in this pot." in text
+    assert "How it lies" not in text
+
+
+def test_several_cards_make_one_file():
+    assert len(page_sizes(dye_cards([card(), card(code="Q9RTH", liquor_ratio=Decimal(20))]))) == 2
+
+
+def test_what_people_wrote_is_text_and_never_markup():
+    text = text_of(dye_card(card(colourway="Salt <b>&</b> Pepper")))
+
+    assert "Salt <b>&</b> Pepper" in text
+
+
+def test_the_programme_is_told_step_by_step():
+    points = [HeatPoint(0, 2_000), HeatPoint(30, 8_500), HeatPoint(60, 8_500), HeatPoint(120, 4_000)]
+
+    assert heat_steps(points, us=False) == [
+        ("0:00", "Start at 20 °C."),
+        ("0:00", "Heat to 85 °C in 30 min."),
+        ("0:30", "Hold 85 °C for 30 min."),
+        ("1:00", "Let it cool to 40 °C, about 1 h."),
+    ]
+    assert heat_steps([], us=False) == []
+
+
+def test_the_clock_counts_from_the_start():
+    assert [clock(5), clock(80), clock(None)] == ["0:05", "1:20", "–"]
+
+
+def test_drawings_need_something_to_draw():
+    assert programme_svg([(0, 2_000)]) == ""
+    assert lay_svg([], folded=False) == ""
+
+
+@pytest.mark.parametrize(
+    "points", [[(0, 2_000), (0, 2_000)], [(0, 9_500), (300, 9_500)], [(0, -500), (5, 10_000)]]
+)
+def test_any_programme_can_be_drawn(points):
+    assert programme_svg(points).startswith("<svg")
+
+
+def test_a_colour_that_is_none_is_drawn_undyed_and_cannot_break_out():
+    drawing = lay_svg([(50, '"><script>'), (50, "#3d5a73")], folded=True)
+
+    assert "script" not in drawing
+    assert "#3d5a73" in drawing
+
+
+def test_workings_are_listed_once_with_their_source():
+    source = Source("a page on dye quantities", Standing.READ)
+    working = Working("Slate blue", "weight × depth", "500 g × 0.6 %", "3 g", source)
+
+    assert working_lines([working, working]) == (
+        "Slate blue: weight × depth = 500 g × 0.6 % = 3 g. Source: a page on dye quantities (read in the original).",
+    )

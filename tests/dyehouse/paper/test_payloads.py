@@ -1,0 +1,49 @@
+"""What was printed comes back from JSON and prints the same again."""
+
+from __future__ import annotations
+
+import json
+from decimal import Decimal
+
+from dyehouse.paper.dye_card import dye_card
+from dyehouse.paper.payloads import cards_from, labels_from, payload_of, tags_from
+from dyehouse.paper.sheets import sheet_named
+from dyehouse.paper.wet_tag import wet_tags
+from dyehouse.paper.yarn_label import yarn_labels
+from tests.dyehouse.paper.making import card, label, tag
+
+
+def through_json(printed):
+    return json.loads(json.dumps(payload_of(printed)))
+
+
+def test_labels_print_the_same_from_their_payload():
+    labels = [label(), label(lot="Q9RTH", qr="Q9RTH", metres=None)]
+
+    again = labels_from(through_json(labels))
+
+    assert again == labels
+    sheet = sheet_named("a4-3x8")
+    assert yarn_labels(again, sheet) == yarn_labels(labels, sheet)
+
+
+def test_a_picture_is_handed_in_again_by_its_lot():
+    assert labels_from(through_json([label(picture=b"photo")]), pictures={"K7M2X": b"photo"}) == [
+        label(picture=b"photo")
+    ]
+
+
+def test_tags_print_the_same_from_their_payload():
+    again = tags_from(through_json([tag()]))
+
+    assert again == [tag()]
+    assert wet_tags(again, sheet_named("a4-2x4")) == wet_tags([tag()], sheet_named("a4-2x4"))
+
+
+def test_cards_come_back_whole():
+    one = card(liquor_ratio=Decimal("20.5"))
+
+    again = cards_from(through_json([one]))[0]
+
+    assert again == one
+    assert dye_card(again).startswith(b"%PDF")

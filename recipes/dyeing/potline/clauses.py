@@ -62,8 +62,7 @@ def _joiner(tokens: list[Token], index: int, so_far: list[Token]) -> str | None:
     if token.is_word(*_NEW_WORDS):
         return token.text
     if token.is_sign(*_JOINING_SIGNS):
-        between_numbers = bool(so_far) and so_far[-1].kind == "number" and following is not None
-        if token.text == "/" and between_numbers:
+        if token.text == "/" and ((so_far and so_far[-1].kind == "number") or _is_measure(following)):
             return None
         return "and"
     if token.is_sign('"', "“", "”", "„"):
@@ -71,6 +70,11 @@ def _joiner(tokens: list[Token], index: int, so_far: list[Token]) -> str | None:
     if token.is_sign(*_STOPS):
         return _stop(token, so_far, following)
     return None
+
+
+def _is_measure(token: Token | None) -> bool:
+    """Whether a slash before it means "per"."""
+    return token is not None and token.text in words.MEASURES.keys() | words.COUNTED | words.MINUTES
 
 
 def _stop(token: Token, so_far: list[Token], following: Token | None) -> str | None:

@@ -76,7 +76,16 @@ def _to_do(tokens: list[Token]) -> bool:
             return True
         if token.is_word("going") and following.is_word("to"):
             return True
-    return bool(tokens) and tokens[0].is_word("when", "before", "bring", "raise", "take")
+    for place, token in enumerate(tokens):
+        before = tokens[place - 1] if place else None
+        opens = (
+            before is None
+            or before.kind in ("sign", "clock")
+            or before.is_word("and", "then", "but", "so", "ok")
+        )
+        if opens and token.is_word("when", "before", "bring", "raise", "take"):
+            return True
+    return False
 
 
 def _multiplies(tokens: list[Token]) -> bool:
@@ -168,7 +177,7 @@ def question_of_negative(clause: Clause, bench: Bench) -> str:
 
 def depends(clause: Clause, *, first: bool) -> bool:
     """Whether the clause says when or on what condition the rest is done: "once clear, 5 ml red"."""
-    word = clause.said[0]
+    word = next((token for token in clause.tokens if not token.is_word(*words.OPENINGS)), clause.tokens[0])
     return word.is_word("when", "once", "until", "till", "unless") or (
         not first and word.is_word("after", "before")
     )

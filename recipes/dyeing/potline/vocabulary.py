@@ -184,6 +184,8 @@ NEVER_NAMES = words_of(
 UNLIKELY_NAMES = frozenset(fibre.slug for fibre in FIBRES) | words_of(
     "merino bfl polwarth corriedale sock dk worsted fingering lace roving fleece tops superwash batts braid like said "
     "yesterday today earlier morning evening night monday tuesday wednesday thursday friday saturday sunday "
+    "dry wet weight wt weighing kettle vessel volume level load scale tare empty full cylinder beaker bucket sink mug "
+    "towel gloves swatch scrap sample label tag shelf batch liquor ratio content something stuff thing room boil size "
     "leaked evaporated overflowed bled smells smelled boiled foamed"
 )
 DEPTH_WORDS = words_of("depth owf wof dos owg shade dos%")

@@ -6,4 +6,6 @@ from django.urls import URLPattern, URLResolver, include, path
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("dyehouse.studio.urls")),
+    path("store/", include("recipes.urls")),
+    path("", include("recipes.lots.urls")),
 ]

@@ -14,6 +14,7 @@ from recipes.lots.models import Pot, PotLoad
 from recipes.models import Colourway, MillLot, PutUp
 
 NEWEST_COLOURWAYS = 30
+AT_HAND = 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +27,18 @@ class Loading:
     vessels: list[Vessel]
     colourways: list[Colourway]
     initial: dict[str, Any]
+
+    @property
+    def put_ups_at_hand(self) -> list[PutUp]:
+        """The put-ups in sight, the chosen one among them."""
+        first = self.put_ups[:AT_HAND]
+        if self.put_up is None or self.put_up in first:
+            return first
+        return [self.put_up, *first[:-1]]
+
+    @property
+    def more_put_ups(self) -> list[PutUp]:
+        return [each for each in self.put_ups if each not in self.put_ups_at_hand]
 
 
 def what_can_be_loaded(*, put_up_id: int | None) -> Loading:

@@ -8,9 +8,11 @@ from datetime import datetime
 from typing import Any
 
 from django.db.models import Exists, F, OuterRef, Prefetch, Q, QuerySet, Subquery
+from django.utils import timezone
 
 from dyehouse.studio.models import User
 from recipes.dyeing.cautions import Caution, cautions
+from recipes.dyeing.units import format_celsius, format_ph
 from recipes.lots.asking import Asked, Things, quick_answers
 from recipes.lots.bench import auxiliaries_at_hand, open_bottles, open_jars
 from recipes.lots.contents import PotContents, add_up, counts
@@ -18,11 +20,11 @@ from recipes.lots.models import LogEntry, Pot, PotLoad
 from recipes.lots.planned import PlannedBesideDone, beside_done, planned_steps
 from recipes.lots.resolving import ADDITIONS
 from recipes.lots.taps import Taps, set_taps
-from recipes.lots.wording import entry_detail, entry_words
+from recipes.lots.wording import entry_detail, entry_words, step_words
 from recipes.models import Dye
 
 Kind = LogEntry.Kind
-LATEST_ROWS = 4
+LATEST_ROWS = 3
 RECENTLY_OUT = 12
 
 
@@ -64,10 +66,27 @@ class PotPage:
     loads: list[PotLoad]
     contents: PotContents
     rows: list[EntryRow]
-    planned: list[PlannedBesideDone]
+    planned: list[PlanRow]
     unplanned: list[EntryRow]
     taps: Taps
     cautions: list[Caution]
+    shows_photos: bool
+    us: bool = False
+
+    @property
+    def mark_microlitres(self) -> int:
+        """What the vessel holds to its working mark."""
+        return self.pot.vessel.working_millilitres * 1000 if self.pot.vessel is not None else 0
+
+    @property
+    def last_temperature_words(self) -> str:
+        seen = self.contents.last_temperature
+        return f"{format_celsius(seen.value, us=self.us)} at {_clock(seen.at)}" if seen is not None else ""
+
+    @property
+    def last_ph_words(self) -> str:
+        seen = self.contents.last_ph
+        return f"{format_ph(seen.value)} at {_clock(seen.at)}" if seen is not None else ""
 
     @property
     def latest(self) -> list[EntryRow]:
@@ -85,6 +104,23 @@ class PotPage:
     @property
     def asking_earlier(self) -> int:
         return sum(1 for row in self.earlier if row.question)
+
+
+@dataclass(frozen=True, slots=True)
+class PlanRow:
+    """A planned step in words, beside what was done of it in words."""
+
+    line: PlannedBesideDone
+    words: str
+    done_words: str
+
+    @property
+    def done_at(self) -> datetime | None:
+        return self.line.done[-1].happened_at if self.line.done else None
+
+
+def _clock(at: datetime) -> str:
+    return f"{timezone.localtime(at):%H:%M}"
 
 
 def entries_of(pot: Pot) -> list[LogEntry]:
@@ -118,7 +154,7 @@ def log_rows(
                 entry=entry,
                 words=words,
                 detail=entry_detail(entry),
-                typed=entry.typed if entry.typed.casefold() != words.casefold() else "",
+                typed=entry.typed if _bare(entry.typed) != _bare(words) else "",
                 struck=struck_by is not None,
                 struck_by=str(struck_by.who) if struck_by is not None else "",
                 struck_at=struck_by.recorded_at if struck_by is not None else None,
@@ -128,6 +164,11 @@ def log_rows(
             )
         )
     return rows
+
+
+def _bare(text: str) -> str:
+    """Letters and digits alone, to tell whether the typed line says more than its reading."""
+    return "".join(character for character in text.casefold() if character.isalnum())
 
 
 def pot_page(pot: Pot, *, user: User, us: bool = False) -> PotPage:
@@ -153,10 +194,20 @@ def pot_page(pot: Pot, *, user: User, us: bool = False) -> PotPage:
         loads=loads,
         contents=contents,
         rows=rows,
-        planned=planned,
+        planned=[_plan_row(line, us=us) for line in planned],
         unplanned=[by_entry[entry.pk] for entry in unplanned],
         taps=set_taps(bottles=bottles, jars=jars, auxiliaries=auxiliaries, entries=kept),
         cautions=cautions_for(contents, kept),
+        shows_photos=pot.colourway.may_be_seen_by(user),
+        us=us,
+    )
+
+
+def _plan_row(line: PlannedBesideDone, *, us: bool) -> PlanRow:
+    return PlanRow(
+        line=line,
+        words=step_words(line.step, us=us),
+        done_words=", ".join(entry_words(entry, us=us) for entry in line.done),
     )
 
 

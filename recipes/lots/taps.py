@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from fractions import Fraction
 
-from recipes.dyeing.units import format_grams, format_millilitres
+from recipes.dyeing.units import format_grams, format_millilitres, format_number
 from recipes.lots.bench import strength_words
 from recipes.lots.models import LogEntry
 from recipes.models import Auxiliary, Jar, StockBottle
@@ -40,6 +41,16 @@ class Tap:
     @property
     def slug(self) -> str:
         return f"{self.thing}-{self.pk}"
+
+    @property
+    def group(self) -> str:
+        """The row of buttons it stands in."""
+        return {"bottle": "bottles", "jar": "jars", "auxiliary": "auxiliaries"}[self.thing]
+
+    @property
+    def before_words(self) -> str:
+        """The weight before, as it is typed, where one waits for the weight after."""
+        return format_number(Fraction(self.before_milligrams, 1000)) if self.before_milligrams else ""
 
     @property
     def amount_field(self) -> str:

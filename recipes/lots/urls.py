@@ -1,0 +1,27 @@
+"""Addresses of the pots, their logs and photos."""
+
+from __future__ import annotations
+
+from django.urls import path
+
+from recipes.lots import log_views, views
+
+urlpatterns = [
+    path("pots/", views.pots, name="pots"),
+    path("pots/new/", views.pot_new, name="pot-new"),
+    path("pots/<str:code>/", views.pot, name="pot"),
+    path("pots/<str:code>/load/", views.pot_load, name="pot-load"),
+    path("pots/<str:code>/put-back/", views.pot_unload, name="pot-unload"),
+    path("pots/<str:code>/weight/", views.pot_weight, name="pot-weight"),
+    path("pots/<str:code>/log/", log_views.pot_log, name="pot-log"),
+    path("pots/<str:code>/reading/", log_views.pot_reading, name="pot-reading"),
+    path("pots/<str:code>/touch/", log_views.pot_tap, name="pot-tap"),
+    path("pots/<str:code>/step/<int:number>/", log_views.pot_step, name="pot-step"),
+    path("pots/<str:code>/photo/", log_views.pot_photo, name="pot-photo"),
+    path("pots/<str:code>/entry/<uuid:key>/strike/", log_views.entry_strike, name="pot-entry-strike"),
+    path("pots/<str:code>/entry/<uuid:key>/correct/", log_views.entry_correct, name="pot-entry-correct"),
+    path("pots/<str:code>/entry/<uuid:key>/back/", log_views.entry_back, name="pot-entry-back"),
+    path("pots/<str:code>/entry/<uuid:key>/answer/", log_views.entry_answer, name="pot-entry-answer"),
+    path("photos/<uuid:key>/", log_views.photo, name="photo"),
+    path("photos/<uuid:key>/small/", log_views.photo_small, name="photo-small"),
+]

@@ -38,3 +38,17 @@ class PrintRun(models.Model):
 
     def __str__(self) -> str:
         return f"{self.count} {self.get_kind_display()} at {self.printed_at:%Y-%m-%d %H:%M}"
+
+
+class PrintedCode(models.Model):
+    """How many pieces of paper one run printed for one lot or pot."""
+
+    run = models.ForeignKey(PrintRun, on_delete=models.PROTECT, related_name="printed")
+    code = models.CharField(max_length=12, db_index=True)
+    count = models.PositiveIntegerField()
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["run", "code"], name="printed_code_once_a_run")]
+
+    def __str__(self) -> str:
+        return f"{self.count} for {self.code}"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import json
 import os
 import shutil
@@ -14,8 +15,12 @@ import pytest
 from dyehouse.running import bootstrap, system
 from dyehouse.running.bootstrap import ROOT, CannotStart
 
+# Where a tool for many Pythons keeps its own; elsewhere the grammar alone is checked.
 OLD_PYTHONS = [
-    path for minor in range(6, 11) for path in Path("/root/.pyenv/versions").glob(f"3.{minor}.*/bin/python3")
+    path
+    for minor in range(6, 11)
+    if "PYENV_ROOT" in os.environ
+    for path in Path(os.environ["PYENV_ROOT"]).glob(f"versions/3.{minor}.*/bin/python3")
 ]
 
 
@@ -257,6 +262,10 @@ def test_the_environment_needs_nothing_but_the_standard_library() -> None:
     )
 
     assert answer.stdout.strip() == "False", answer.stderr
+
+
+def test_any_python_3_can_read_the_one_command() -> None:
+    ast.parse((ROOT / "manage.py").read_text(), feature_version=(3, 6))
 
 
 @pytest.mark.skipif(not OLD_PYTHONS, reason="no Python older than 3.11 on this machine")

@@ -73,6 +73,15 @@ def free_port(host: str, asked: int | None) -> int:
     )
 
 
+def own_address(port: int) -> str:
+    """The house's address on this machine; a machine that was never told the name localhost gets the number."""
+    try:
+        socket.getaddrinfo("localhost", port, socket.AF_INET)
+        return f"http://localhost:{port}/"
+    except OSError:
+        return f"http://127.0.0.1:{port}/"
+
+
 def lan_address() -> str | None:
     """This machine's address on the local network; None where it is on none."""
     with contextlib.closing(socket.socket(socket.AF_INET, socket.SOCK_DGRAM)) as probe:

@@ -21,6 +21,7 @@ from dyehouse.running.address import (
     lan_address,
     note_address,
     only_house_here,
+    own_address,
 )
 from dyehouse.running.opening import bring_database_up_to_date, collect_static, fill_demo, make_owner
 from dyehouse.running.supervisor import (
@@ -88,7 +89,7 @@ class Command(BaseCommand):
         copyist = Copyist(self.say)
 
         def opened() -> None:
-            note_address(data, f"http://localhost:{port}/")
+            note_address(data, own_address(port))
             self.tell_address(port, lan, on_network)
             copyist.start()
 
@@ -105,7 +106,7 @@ class Command(BaseCommand):
             copyist.stop.set()
 
     def tell_address(self, port: int, lan: bool, on_network: str | None) -> None:
-        self.say(f"The house is open: http://localhost:{port}/")
+        self.say(f"The house is open: {own_address(port)}")
         if on_network:
             import segno
 

@@ -11,6 +11,7 @@ from django.utils import timezone
 from dyehouse.demo.book import Book, Taken, demo_key, write_rows
 from dyehouse.demo.teaching import write_way
 from dyehouse.demo.telling import Told
+from dyehouse.paper.models import PrintedCode, PrintRun
 from dyehouse.studio.models import User
 from recipes.lots.models import JudgedPieces, Judgement, Pot, ReferenceChoice
 from recipes.models import DyedYarn, WayOfDyeing
@@ -67,6 +68,7 @@ class Outcome:
             shelved_at = judged_at + timedelta(hours=20)
             if shelved_at < self.now - timedelta(hours=20):
                 shelf.extend(self._to_shelf(pot, shelved_at, outcome))
+        self._label(shelf)
         self._sell(shelf)
         movements = self.book.write()
         for judgement, _, _ in judgements:
@@ -177,6 +179,33 @@ class Outcome:
                 ],
             )
         return [row for row in shelved if row.grade != "sample"]
+
+    def _label(self, shelf: list[Shelved]) -> None:
+        """A sheet of labels a day for the good that went to the shelves; the newest day's are still to print."""
+        days: dict[datetime, dict[str, int]] = {}
+        for row in shelf:
+            if row.grade == "good":
+                days.setdefault(row.at.replace(hour=21, minute=0), {})[row.pot.row.code] = row.pieces
+        runs = [
+            PrintRun(
+                key=demo_key("labels", at),
+                kind=PrintRun.Kind.YARN_LABELS,
+                printed_at=at,
+                printed_by=self.owner,
+                count=sum(counts.values()),
+                codes=list(counts),
+                sheet="a4-3x8",
+            )
+            for at, counts in sorted(days.items())[:-1]
+        ]
+        write_rows(runs)
+        write_rows(
+            [
+                PrintedCode(run=run, code=code, count=count)
+                for run, (_, counts) in zip(runs, sorted(days.items())[:-1], strict=True)
+                for code, count in counts.items()
+            ]
+        )
 
     def _yarn(self, row: Shelved) -> DyedYarn:
         return self.book.dyed(row.pot.row.colourway, row.pot.put_up, row.grade)

@@ -1,0 +1,7 @@
+from django.apps import AppConfig
+
+
+class DayConfig(AppConfig):
+    name = "dyehouse.day"
+    label = "day"
+    verbose_name = "The day"

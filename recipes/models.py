@@ -355,7 +355,7 @@ class Rule(models.Model):
     basis = models.CharField(max_length=8, choices=Basis, blank=True)
     unit = models.CharField(max_length=2, blank=True, choices=[("mg", "mg"), ("ul", "µl")])
     # Thousandths, so that a pale share of a small skein keeps its digits: micrograms or nanolitres per kilogram of dry
-    # fibre, per litre, per piece or per pot.
+    # fibre, per litre, per piece or per pot. What is added to a reading keeps here what it took, by the fibre.
     thousandths = models.PositiveBigIntegerField(null=True, blank=True)
     strength_mg_per_litre = models.PositiveIntegerField(
         null=True, blank=True, help_text="Of the stock it was dosed from; empty for powder."

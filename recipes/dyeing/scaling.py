@@ -124,7 +124,7 @@ def scale(
     *,
     dry_milligrams: Exact | None = None,
     bath_microlitres: Exact | None = None,
-    pieces: int | None = None,
+    pieces: Exact | None = None,
 ) -> Figure[Fraction] | None:
     """The amount of a rule in a pot, in milligrams or microlitres, exact.
 
@@ -162,7 +162,7 @@ def rule_from_amount(
     unit: Unit | str = Unit.MG,
     dry_milligrams: Exact | None = None,
     bath_microlitres: Exact | None = None,
-    pieces: int | None = None,
+    pieces: Exact | None = None,
 ) -> Figure[RuleAmount]:
     """The rule that this amount in this pot comes from: the inverse of `scale`, exact.
 
@@ -204,7 +204,7 @@ _DIVISOR = {
 
 
 def _size(
-    basis: Basis, dry_milligrams: Exact | None, bath_microlitres: Exact | None, pieces: int | None
+    basis: Basis, dry_milligrams: Exact | None, bath_microlitres: Exact | None, pieces: Exact | None
 ) -> tuple[Fraction, str, str]:
     """How many kilograms, litres, pieces or pots; the formula; and the size in words."""
     if basis is Basis.FIBRE:

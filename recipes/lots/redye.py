@@ -1,0 +1,169 @@
+"""Dyeing a colourway again: so many pieces from one way of dyeing, split over pots, planned to the millilitre."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from django.db import transaction
+from django.utils import timezone
+
+from dyehouse.studio.codes import take_code
+from dyehouse.studio.models import User, Vessel
+from dyehouse.studio.refusals import Refused
+from recipes.dyeing.loads import Load, LoadPlan, NoLoadFits, split_loads
+from recipes.lots.models import PlannedStep, Pot, PotLoad, RedyePlan
+from recipes.lots.redye_amounts import Bench, StepPlan, plan_steps, studio_bench
+from recipes.models import MillLot, PutUp, WayOfDyeing
+from recipes.ways import PotSize, rules_of
+from recipes.yarn import unknown_mill_lot
+
+
+class CannotBePlanned(Refused):
+    """No load fits, or what is asked for does not belong together."""
+
+
+@dataclass(frozen=True, slots=True)
+class RedyeAsk:
+    """What is to be dyed again. `liquor_ratio_tenths` is litres a kilogram times ten; `mill_lot` None is "unknown"."""
+
+    way: WayOfDyeing
+    put_up: PutUp
+    mill_lot: MillLot | None
+    pieces: int
+    piece_dry_milligrams: int
+    vessel: Vessel
+    liquor_ratio_tenths: int
+
+    @property
+    def liquor_ratio(self) -> Fraction:
+        return Fraction(self.liquor_ratio_tenths, 10)
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedPot:
+    """One pot as it is meant: its load with its bath, and its steps."""
+
+    load: Load
+    steps: list[StepPlan]
+
+    @property
+    def bath_microlitres(self) -> int:
+        return int(self.load.bath.value)
+
+    @property
+    def warnings(self) -> list[StepPlan]:
+        return [step for step in self.steps if step.warning]
+
+
+@dataclass(frozen=True, slots=True)
+class RedyePreview:
+    """The pots of a redye before anything is written down."""
+
+    ask: RedyeAsk
+    loads: LoadPlan
+    pots: list[PlannedPot]
+
+    @property
+    def different_pots(self) -> list[tuple[PlannedPot, int]]:
+        """Each load once, with how many pots there are of it; loads differ by at most one piece."""
+        seen: dict[int, tuple[PlannedPot, int]] = {}
+        for pot in self.pots:
+            first, count = seen.get(pot.load.pieces, (pot, 0))
+            seen[pot.load.pieces] = (first, count + 1)
+        return list(seen.values())
+
+
+def preview_redye(ask: RedyeAsk, *, bench: Bench | None = None) -> RedyePreview:
+    """What a redye would be, with every amount and its working; nothing is written. Raises CannotBePlanned."""
+    if ask.mill_lot is not None and ask.mill_lot.base_id != ask.put_up.base_id:
+        raise CannotBePlanned(
+            f"Mill lot {ask.mill_lot.number} is not of {ask.put_up.base.name}. Choose one of its lots, or “unknown”."
+        )
+    try:
+        loads = split_loads(
+            pieces=ask.pieces,
+            piece_dry_milligrams=ask.piece_dry_milligrams,
+            vessel_millilitres=ask.vessel.working_millilitres,
+            liquor_ratio=ask.liquor_ratio,
+        )
+    except NoLoadFits as sentence:
+        raise CannotBePlanned(str(sentence)) from sentence
+    rules, tools = rules_of(ask.way), bench or studio_bench()
+    by_pieces: dict[int, list[StepPlan]] = {}
+    pots = []
+    for load in loads.loads:
+        if load.pieces not in by_pieces:
+            size = PotSize(load.dry_milligrams, load.bath.value, load.pieces)
+            by_pieces[load.pieces] = plan_steps(rules, size=size, bench=tools)
+        pots.append(PlannedPot(load, by_pieces[load.pieces]))
+    return RedyePreview(ask, loads, pots)
+
+
+@transaction.atomic
+def plan_redye(*, ask: RedyeAsk, who: User) -> RedyePlan:
+    """Write the pots of a redye down: each has its short code at once, and nothing moves until it is loaded.
+
+    Raises CannotBePlanned.
+    """
+    preview = preview_redye(ask)
+    now = timezone.now()
+    plan = RedyePlan.objects.create(
+        way=ask.way,
+        put_up=ask.put_up,
+        mill_lot=ask.mill_lot,
+        vessel=ask.vessel,
+        pieces=ask.pieces,
+        piece_dry_milligrams=ask.piece_dry_milligrams,
+        liquor_ratio_tenths=ask.liquor_ratio_tenths,
+        made_at=now,
+        made_by=who,
+    )
+    mill_lot = ask.mill_lot or unknown_mill_lot(ask.put_up.base)
+    for planned in preview.pots:
+        pot = Pot.objects.create(
+            code=take_code(),
+            colourway=ask.way.colourway,
+            way=ask.way,
+            plan=plan,
+            vessel=ask.vessel,
+            planned_bath_microlitres=planned.bath_microlitres,
+            made_at=now,
+            started_by=who,
+            lay=ask.way.lay,
+        )
+        PotLoad.objects.create(
+            pot=pot,
+            put_up=ask.put_up,
+            mill_lot=mill_lot,
+            pieces=planned.load.pieces,
+            dry_milligrams=planned.load.dry_milligrams,
+        )
+        PlannedStep.objects.bulk_create(_row(pot, step) for step in planned.steps)
+    return plan
+
+
+def _row(pot: Pot, step: StepPlan) -> PlannedStep:
+    return PlannedStep(
+        pot=pot,
+        number=step.number,
+        rule=step.rule,
+        exact_thousandths=step.exact_thousandths,
+        milligrams=step.milligrams,
+        microlitres=step.microlitres,
+        strength_mg_per_litre=step.strength_mg_per_litre,
+        minute=step.minute,
+    )
+
+
+@transaction.atomic
+def drop_planned(*, pot: Pot) -> Pot:
+    """Give up a pot that was planned and not loaded; nothing had moved. Raises CannotBePlanned when it was loaded."""
+    locked = Pot.objects.select_for_update().get(pk=pot.pk)
+    if locked.state == "dropped":
+        return locked
+    if locked.state != "planned":
+        raise CannotBePlanned(f"Pot {locked.code} is {locked.state}; only a planned pot can be dropped.")
+    locked.dropped_at = timezone.now()
+    locked.save(update_fields=["dropped_at"])
+    return locked

@@ -175,12 +175,14 @@ def jar_finish(request: SignedInRequest, pk: int) -> HttpResponse:
 
 
 def _jar_page(request: SignedInRequest, one: Jar, **answered: forms.Form) -> HttpResponse:
+    left = queries.left_of(one.lot, one.dye.item)
     context = {
         "jar": one,
-        "left": queries.left_of(one.lot, one.dye.item),
+        "left": left,
+        "gross_by_the_book": None if one.tare_milligrams is None else left + one.tare_milligrams,
         "history": queries.history(lot=one.lot, page=page_asked(request)),
         "weigh": WeighForm(),
-        "tare": TareForm(initial={"tare_milligrams": one.tare_milligrams}, prefix=None),
+        "tare": TareForm(initial={"tare_milligrams": one.tare_milligrams}),
         "count": CountForm(unit="mg", auto_id="count_%s"),
         "finish": FinishForm(auto_id="finish_%s"),
         **answered,

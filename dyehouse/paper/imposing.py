@@ -30,12 +30,7 @@ def impose(
     moved = check_offset(offset or Offset())
     places = positions(sheet, start_at, len(order))
     with pikepdf.open(io.BytesIO(artwork)) as source, pikepdf.new() as target:
-        drawn = {
-            number: target.copy_foreign(source.pages[number].as_form_xobject())
-            for number in sorted(set(order))
-        }
-        for form in drawn.values():
-            form.BBox = pikepdf.Array([0, 0, *_size(sheet.label_width_um, sheet.label_height_um)])
+        drawn = {number: _form(source.pages[number], target, sheet) for number in sorted(set(order))}
         by_page: dict[int, list[tuple[int, str]]] = {}
         for number, place in zip(order, places, strict=True):
             x = points(place.left_um + moved.x_um)
@@ -73,6 +68,18 @@ def outline_page(sheet: Sheet, *, offset: Offset | None = None) -> bytes:
     with pikepdf.new() as target:
         _add_page(target, sheet, "\n".join(lines), {})
         return _written(target, f"Outlines of {sheet.name}")
+
+
+def _form(page: pikepdf.Page, target: pikepdf.Pdf, sheet: Sheet) -> pikepdf.Object:
+    """One label's drawing as a form of the target file."""
+    form = target.copy_foreign(page.as_form_xobject())
+    form.BBox = pikepdf.Array([0, 0, *_size(sheet.label_width_um, sheet.label_height_um)])
+    # The fonts and pictures of all labels are one object of the source. A form made from a page lists them afresh, which
+    # would make the file grow with the square of the labels.
+    resources = page.obj.get("/Resources")
+    if resources is not None and resources.is_indirect:
+        form.Resources = target.copy_foreign(resources)
+    return form
 
 
 def _size(width_um: int, height_um: int) -> tuple[pikepdf.Object, pikepdf.Object]:

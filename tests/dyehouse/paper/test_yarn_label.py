@@ -142,3 +142,17 @@ def test_lines_break_at_spaces_and_inside_a_word_only_when_it_is_too_long():
     assert lines_of("one two three", font, 100, text_um("one two", font, 100)) == ["one two", "three"]
     assert "".join(lines_of("extraordinarily", font, 100, text_um("extra", font, 100))) == "extraordinarily"
     assert lines_of("", font, 100, 1_000) == []
+
+
+def test_the_file_grows_with_the_labels_and_not_with_their_square():
+    def size(count: int) -> int:
+        return len(
+            yarn_labels(
+                [label(qr=f"K7M{number}") for number in range(100, 100 + count)], sheet_named("a4-3x8")
+            )
+        )
+
+    few, some, many = size(8), size(16), size(32)
+
+    # Sixteen more labels cost twice what eight more do, give or take the file's own tables.
+    assert many - some < 2.5 * (some - few)

@@ -82,3 +82,33 @@ WITH_PARTS |= {
     "auxiliary-in": _auxiliary,
     "auxiliary-count": _auxiliary,
 }
+
+
+# --- Pots -------------------------------------------------------------------------------------------------------------
+
+
+def _pot() -> dict[str, Any]:
+    return {"code": factories.loaded_pot().code}
+
+
+def _planned_pot() -> dict[str, Any]:
+    return {"code": factories.planned_pot().code}
+
+
+def _entry() -> dict[str, Any]:
+    entry = factories.log_entry()
+    return {"code": entry.pot.code, "key": entry.key}
+
+
+def _photo() -> dict[str, Any]:
+    return {"key": factories.pot_photo().key}
+
+
+WITH_PARTS |= {
+    **dict.fromkeys(("pot", "pot-unload", "pot-weight", "pot-log", "pot-reading", "pot-tap", "pot-photo"), _pot),
+    "pot-load": _planned_pot,
+    "pot-step": lambda: {**_planned_pot(), "number": 1},
+    **dict.fromkeys(("pot-entry-strike", "pot-entry-correct", "pot-entry-back", "pot-entry-answer"), _entry),
+    "photo": _photo,
+    "photo-small": _photo,
+}

@@ -7,18 +7,20 @@ uses, so that the book agrees with it.
 from __future__ import annotations
 
 import datetime as dt
+import io
 import uuid
 from typing import Any
 
 import factory
 from django.utils import timezone
 from factory.django import DjangoModelFactory
+from PIL import Image
 
 from dyehouse.studio.codes import take_code
 from dyehouse.studio.models import Measure, Studio, User, Vessel
 from recipes import colourways, dyestuff, yarn
-from recipes.lots import pots
-from recipes.lots.models import Pot, PotLoad
+from recipes.lots import log, photos, pots
+from recipes.lots.models import LogEntry, Photo, Pot, PotLoad
 from recipes.models import Auxiliary, Base, Colourway, Dye, Jar, MillLot, PutUp, StockBottle, WayOfDyeing
 
 PASSWORD = "lichen-on-slate"
@@ -250,3 +252,26 @@ def planned_pot(
         dry_milligrams=pieces * made.nominal_milligrams,
     )
     return pot
+
+
+def log_entry(typed: str = "turned skeins", *, pot: Pot | None = None, who: User | None = None) -> LogEntry:
+    """The first entry of a line kept at a pot."""
+    owner = who or OwnerFactory()
+    return log.keep_line(pot=pot or loaded_pot(who=owner), key=uuid.uuid4(), typed=typed, who=owner)[0]
+
+
+def photo_file(colour: str = "#3a6a70", *, size: tuple[int, int] = (64, 48)) -> io.BytesIO:
+    """A photo as a phone would send it."""
+    file = io.BytesIO()
+    Image.new("RGB", size, colour).save(file, "JPEG")
+    file.seek(0)
+    file.name = "photo.jpg"
+    return file
+
+
+def pot_photo(*, pot: Pot | None = None, who: User | None = None) -> Photo:
+    """A photo of a pot, and its entry in the log."""
+    owner = who or OwnerFactory()
+    return photos.add_photo(
+        key=uuid.uuid4(), upload=photo_file(), kind=Photo.Kind.POT, pot=pot or loaded_pot(who=owner), who=owner
+    )

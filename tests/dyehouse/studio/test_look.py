@@ -84,8 +84,13 @@ def test_the_edges_of_controls_can_be_seen(which: int, line: str, ground: str):
     assert contrast(colours[line], colours[ground]) >= 3
 
 
-def test_all_styles_together_stay_small():
-    assert sum(file.stat().st_size for file in CSS.glob("*.css")) < 30 * 1024
+def test_the_styles_of_every_page_stay_small_and_so_do_those_of_one_page_alone():
+    head = (settings.SOURCE / "templates" / "studio" / "_head.html").read_text(encoding="utf-8")
+    sizes = {file.name: file.stat().st_size for file in CSS.glob("*.css")}
+    everywhere = {name for name in sizes if f"css/{name}" in head}
+
+    assert sum(sizes[name] for name in everywhere) < 30 * 1024
+    assert all(sizes[name] < 8 * 1024 for name in sizes.keys() - everywhere)
 
 
 def test_colours_are_named_once():

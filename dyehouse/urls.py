@@ -8,4 +8,5 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("dyehouse.studio.urls")),
     path("store/", include("recipes.urls")),
     path("", include("recipes.lots.urls")),
+    path("paper/", include("dyehouse.paper.card_urls")),
 ]

@@ -74,7 +74,7 @@ class Store:
                 source="",
                 who=self.owner,
                 taken=[
-                    Taken(auxiliary.item, auxiliary.lot, amount * 30, "before_the_house", "store"),
+                    Taken(auxiliary.item, auxiliary.lot, amount * 4, "before_the_house", "store"),
                 ],
             )
 

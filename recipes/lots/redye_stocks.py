@@ -11,7 +11,7 @@ from dyehouse.ledger.models import Balance
 from recipes.dyeing.depth import powder_for_stock
 from recipes.dyeing.units import format_grams, format_litres, format_millilitres
 from recipes.dyeing.working import Working
-from recipes.lots.redye import RedyePreview
+from recipes.lots.redye import PlannedPot
 from recipes.models import Auxiliary, Dye, Jar, StockBottle
 from recipes.way_words import strength_words
 
@@ -92,12 +92,12 @@ class Ready:
         )
 
 
-def what_to_have_ready(preview: RedyePreview) -> Ready:
-    """What all pots of a redye take together, beside what the store has of it. A fixed number of queries."""
+def what_to_have_ready(pots: Sequence[PlannedPot]) -> Ready:
+    """What all these pots take together, beside what the store has of it. A fixed number of queries."""
     stocks: dict[tuple[Dye, int], int] = {}
     powders: dict[Dye, int] = {}
     auxiliaries: dict[Auxiliary, int] = {}
-    for pot in preview.pots:
+    for pot in pots:
         for step in pot.steps:
             rule = step.rule
             if rule is None:

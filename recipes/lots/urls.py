@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from recipes.lots import log_views, views
+from recipes.lots import log_views, redye_views, views
 
 urlpatterns = [
     path("pots/", views.pots, name="pots"),
@@ -22,6 +22,9 @@ urlpatterns = [
     path("pots/<str:code>/entry/<uuid:key>/correct/", log_views.entry_correct, name="pot-entry-correct"),
     path("pots/<str:code>/entry/<uuid:key>/back/", log_views.entry_back, name="pot-entry-back"),
     path("pots/<str:code>/entry/<uuid:key>/answer/", log_views.entry_answer, name="pot-entry-answer"),
+    path("pots/<str:code>/drop/", redye_views.pot_drop, name="pot-drop"),
+    path("colourways/<str:code>/redye/", redye_views.redye, name="redye"),
+    path("redye/<int:pk>/", redye_views.redye_plan, name="redye-plan"),
     path("photos/<uuid:key>/", log_views.photo, name="photo"),
     path("photos/<uuid:key>/small/", log_views.photo_small, name="photo-small"),
 ]

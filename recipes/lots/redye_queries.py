@@ -1,0 +1,209 @@
+"""What the pages of a redye show, put together from its parts."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from recipes.dyeing.bath import bath_microlitres
+from recipes.dyeing.cautions import Caution, cautions
+from recipes.dyeing.loads import Load
+from recipes.dyeing.pot_facts import Difference
+from recipes.dyeing.rounding import Level
+from recipes.dyeing.units import format_litres, format_percent
+from recipes.dyeing.working import Working
+from recipes.lots.models import Pot, PotLoad, RedyePlan
+from recipes.lots.redye import PlannedPot, RedyeAsk, RedyePreview
+from recipes.lots.redye_amounts import Bench, StepPlan, plan_steps, studio_bench
+from recipes.lots.redye_stocks import Ready, what_to_have_ready
+from recipes.lots.today import Heating, Reference, heating_for, reference_of, what_differs
+from recipes.models import Dye, Rule
+from recipes.way_words import amount_words, rule_amount_words, rule_name, rule_words, strength_words
+from recipes.ways import PotSize, rules_of
+
+
+@dataclass(frozen=True, slots=True)
+class StepLine:
+    """One planned step in words: what, how much, with what, and what there is to know of it."""
+
+    step: StepPlan
+    what: str
+    amount: str
+    how: str
+    by_rule: str
+    depth: str
+
+    @property
+    def minute(self) -> int | None:
+        return self.step.minute
+
+    @property
+    def workings(self) -> tuple[Working, ...]:
+        return self.step.workings
+
+    @property
+    def rough(self) -> bool:
+        return self.step.measured is not None and self.step.measured.level >= Level.ROUGH
+
+
+@dataclass(frozen=True, slots=True)
+class PotOfRedye:
+    """One kind of load with its steps, and how many pots there are of it."""
+
+    planned: PlannedPot
+    count: int
+    lines: list[StepLine]
+    heating: Heating
+
+
+@dataclass(frozen=True, slots=True)
+class RedyePage:
+    """Everything that is shown before the pots are planned."""
+
+    preview: RedyePreview
+    reference: Reference | None
+    differences: list[Difference]
+    pots: list[PotOfRedye]
+    ready: Ready
+    cautions: list[Caution]
+    borrowed: bool
+
+    @property
+    def split_words(self) -> str:
+        """10 pieces in 2 pots of 5."""
+        counts = [pot.load.pieces for pot in self.preview.pots]
+        total = sum(counts)
+        pieces = "1 piece" if total == 1 else f"{total} pieces"
+        if len(counts) == 1:
+            return f"{pieces} in one pot"
+        if len(set(counts)) == 1:
+            return f"{pieces} in {len(counts)} pots of {counts[0]}"
+        most, least = max(counts), min(counts)
+        return f"{pieces} in {len(counts)} pots: {counts.count(most)} of {most} and {counts.count(least)} of {least}"
+
+
+def redye_page(preview: RedyePreview, *, us: bool = False) -> RedyePage:
+    """The page before planning, in a fixed number of queries."""
+    ask = preview.ask
+    reference = reference_of(ask)
+    first = preview.pots[0]
+    return RedyePage(
+        preview=preview,
+        reference=reference,
+        differences=what_differs(ask, first, reference),
+        pots=[
+            PotOfRedye(pot, count, step_lines(pot.steps, us=us), heating_for(ask, pot, reference))
+            for pot, count in preview.different_pots
+        ],
+        ready=what_to_have_ready(preview.pots),
+        cautions=cautions_of(first.steps),
+        borrowed=ask.way.base_id != ask.put_up.base_id,
+    )
+
+
+def cautions_of(steps: Sequence[StepPlan]) -> list[Caution]:
+    """What to mind with the dyes and auxiliaries of these steps."""
+    rules = [step.rule for step in steps if step.rule is not None]
+    classes = [rule.dye.dye_class for rule in rules if rule.dye is not None] or [Dye.Class.ACID_UNKNOWN.value]
+    roles = [rule.auxiliary.role for rule in rules if rule.auxiliary is not None]
+    powder = any(step.milligrams and step.rule is not None and step.rule.dye is not None for step in steps)
+    return cautions(classes, roles, powder=powder)
+
+
+def step_lines(steps: Sequence[StepPlan], *, us: bool = False) -> list[StepLine]:
+    """Planned steps in words."""
+    return [_line(step, us) for step in steps]
+
+
+def _line(step: StepPlan, us: bool) -> StepLine:
+    rule = step.rule
+    if rule is None:
+        amount = format_litres(step.microlitres or 0, us=us)
+        return StepLine(step, "Water", amount, "", "the bath less all that goes in dissolved", "")
+    if rule.kind not in (Rule.Kind.DYE, Rule.Kind.AUXILIARY):
+        return StepLine(step, rule_words(rule, us=us), "", "", "", "")
+    depth = format_percent(step.depth_percent) if step.depth_percent is not None else ""
+    return StepLine(
+        step, rule_name(rule), _amount(step, rule, us), _how(step, rule), rule_amount_words(rule), depth
+    )
+
+
+def _amount(step: StepPlan, rule: Rule, us: bool) -> str:
+    if step.milligrams is not None:
+        return amount_words("mg", step.milligrams, us=us)
+    if step.microlitres is not None:
+        return amount_words("ul", step.microlitres, us=us)
+    return rule.as_typed
+
+
+def _how(step: StepPlan, rule: Rule) -> str:
+    if step.is_guide:
+        return "a guide: add until the reading is reached"
+    if rule.as_typed and step.milligrams is None and step.microlitres is None:
+        return "as it was written; weigh it this time"
+    if step.strength_mg_per_litre and step.microlitres is not None:
+        return f"of the {strength_words(step.strength_mg_per_litre)} stock"
+    return "weigh the powder" if step.milligrams is not None and rule.dye is not None else ""
+
+
+@dataclass(frozen=True, slots=True)
+class PlanPage:
+    """A kept plan: its pots and what they wait for."""
+
+    pots: list[Pot]
+    ready: Ready
+    differences: list[Difference]
+
+    @property
+    def still_planned(self) -> list[Pot]:
+        return [pot for pot in self.pots if pot.state == "planned"]
+
+
+def ask_of(plan: RedyePlan) -> RedyeAsk:
+    """What a kept plan asked for."""
+    return RedyeAsk(
+        way=plan.way,
+        put_up=plan.put_up,
+        mill_lot=plan.mill_lot,
+        pieces=plan.pieces,
+        piece_dry_milligrams=plan.piece_dry_milligrams,
+        vessel=plan.vessel,
+        liquor_ratio_tenths=plan.liquor_ratio_tenths,
+    )
+
+
+def plan_page(plan: RedyePlan, *, us: bool = False) -> PlanPage:
+    """The pots of a plan, what its planned pots still take, and what differs from the reference lot today."""
+    pots = list(
+        Pot.objects.filter(plan=plan)
+        .select_related("dye_lot", "vessel")
+        .prefetch_related("loads")
+        .order_by("id")
+    )
+    waiting = [pot for pot in pots if pot.state == "planned"]
+    planned = planned_pots(plan, waiting)
+    ask = ask_of(plan)
+    reference = reference_of(ask)
+    return PlanPage(
+        pots=pots,
+        ready=what_to_have_ready(planned),
+        differences=what_differs(ask, planned[0], reference) if planned else [],
+    )
+
+
+def planned_pots(plan: RedyePlan, pots: Sequence[Pot]) -> list[PlannedPot]:
+    """Kept pots as they were meant, with their workings: the rules of a way never change, so neither do the amounts."""
+    rules, bench, ratio = rules_of(plan.way), studio_bench(), Fraction(plan.liquor_ratio_tenths, 10)
+    return [planned_pot(pot, rules=rules, bench=bench, ratio=ratio) for pot in pots]
+
+
+def planned_pot(pot: Pot, *, rules: Sequence[Rule], bench: Bench, ratio: Fraction) -> PlannedPot:
+    """One kept pot as it is meant, by the dry weight of its loads."""
+    loads: list[PotLoad] = list(pot.loads.all())
+    dry = sum(load.dry_milligrams for load in loads)
+    pieces = sum(load.pieces for load in loads)
+    bath = bath_microlitres(dry_milligrams=dry, liquor_ratio=ratio)
+    return PlannedPot(
+        Load(pieces, dry, bath), plan_steps(rules, size=PotSize(dry, bath.value, pieces), bench=bench)
+    )

@@ -1,0 +1,120 @@
+"""The page on which a colourway is planned again, and the plan's own page."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from dyehouse.studio.access import SignedInRequest, helper
+from dyehouse.studio.answers import SeeOther
+from dyehouse.studio.codes import tidy
+from dyehouse.studio.refusals import Refused
+from recipes.lots.models import Pot, RedyePlan
+from recipes.lots.redye import drop_planned, plan_redye, preview_redye
+from recipes.lots.redye_forms import RedyeForm, first_answers, way_for
+from recipes.lots.redye_queries import RedyePage, plan_page, redye_page
+from recipes.lots.views import in_us_units, pot_or_404
+from recipes.models import Colourway, PutUp, WayOfDyeing
+
+
+def _colourway_or_404(code: str) -> Colourway:
+    return get_object_or_404(Colourway, code=tidy(code))
+
+
+@helper
+@require_http_methods(["GET", "POST"])
+def redye(request: SignedInRequest, code: str) -> HttpResponse:
+    """Ask how many of what; show the pots with all their amounts before anything is written; then plan them."""
+    colourway = _colourway_or_404(code)
+    sent = request.POST if request.method == "POST" else request.GET if "pieces" in request.GET else None
+    way = _way(request, colourway)
+    if way is None:
+        return render(
+            request,
+            "lots/redye_none.html",
+            {"colourway": colourway, "name": colourway.shown_name(request.user)},
+        )
+    asked_for = PutUp.objects.filter(pk=_number(request.GET.get("put_up"))).first() if sent is None else None
+    form = RedyeForm(
+        sent,
+        colourway=colourway,
+        initial=first_answers(colourway=colourway, way=way, put_up=asked_for),
+    )
+    page: RedyePage | None = None
+    if sent is not None and form.is_valid():
+        ask = form.ask(way)
+        try:
+            if request.method == "POST":
+                plan = plan_redye(ask=ask, who=request.user)
+                return SeeOther(reverse("redye-plan", args=[plan.pk]))
+            page = redye_page(preview_redye(ask), us=in_us_units(request))
+        except Refused as refused:
+            form.add_error(None, str(refused))
+    context = {
+        "colourway": colourway,
+        "name": colourway.shown_name(request.user),
+        "way": way,
+        "form": form,
+        "page": page,
+    }
+    return render(request, "lots/redye.html", context, status=422 if form.is_bound and form.errors else 200)
+
+
+def _way(request: HttpRequest, colourway: Colourway) -> WayOfDyeing | None:
+    """The way by the yarn asked for; before that the newest of all."""
+    wanted = (request.POST if request.method == "POST" else request.GET).get("put_up")
+    put_up = PutUp.objects.filter(pk=_number(wanted)).select_related("base").first() if wanted else None
+    if put_up is not None:
+        return way_for(colourway=colourway, base=put_up.base)
+    return (
+        WayOfDyeing.objects.filter(colourway=colourway)
+        .select_related("base", "colourway")
+        .order_by("-id")
+        .first()
+    )
+
+
+def _number(text: str | None) -> int:
+    return int(text) if text and text.isdecimal() and len(text) < 12 else 0
+
+
+@helper
+@require_GET
+def redye_plan(request: SignedInRequest, pk: int) -> HttpResponse:
+    """The planned pots of one redye, with their cards."""
+    plan = (
+        RedyePlan.objects.select_related(
+            "way__colourway", "way__base", "put_up__base", "mill_lot", "vessel", "made_by"
+        )
+        .filter(pk=pk)
+        .first()
+    )
+    if plan is None:
+        raise Http404("There is no such plan.")
+    context: dict[str, Any] = {
+        "plan": plan,
+        "name": plan.way.colourway.shown_name(request.user),
+        "page": plan_page(plan, us=in_us_units(request)),
+    }
+    return render(request, "lots/redye_plan.html", context)
+
+
+@helper
+@require_POST
+def pot_drop(request: SignedInRequest, code: str) -> HttpResponse:
+    """Give up a planned pot."""
+    pot: Pot = pot_or_404(code)
+    try:
+        drop_planned(pot=pot)
+    except Refused as refused:
+        messages.error(request, str(refused))
+    else:
+        messages.success(request, f"Pot {pot.code} is dropped. Nothing had moved.")
+    if pot.plan_id is None:
+        return SeeOther(reverse("pots"))
+    return SeeOther(reverse("redye-plan", args=[pot.plan_id]))

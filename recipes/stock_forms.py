@@ -28,8 +28,20 @@ STRENGTHS = (
     ("50000", "5 %"),
     (OTHER, "another"),
 )
+USUAL = frozenset(strength for strength, _ in STRENGTHS if strength != OTHER)
+STRONGEST = 500_000
 NO_JAR = "dye-"
 MADE, BEFORE = "now", "before"
+
+
+def asked_for(*, jar: str, strength_mg_per_litre: str) -> dict[str, Any]:
+    """What an address that leads to the form fills in: a jar, and a strength, also one that is not among the usual ones."""
+    asked: dict[str, Any] = {"jar": jar} if jar else {}
+    if strength_mg_per_litre in USUAL:
+        asked["strength"] = strength_mg_per_litre
+    elif strength_mg_per_litre.isdecimal() and 1 <= int(strength_mg_per_litre[:9]) <= STRONGEST:
+        asked |= {"strength": OTHER, "other_strength": int(strength_mg_per_litre[:9])}
+    return asked
 
 
 class StockForm(forms.Form):
@@ -152,7 +164,9 @@ class StockForm(forms.Form):
         chosen = self.cleaned_data.get("strength", "") if self.is_bound else self["strength"].value()
         if chosen == OTHER:
             # Four decimals of a percent are milligrams a litre.
-            return self.cleaned_data.get("other_strength") if self.is_bound else None
+            return (
+                self.cleaned_data.get("other_strength") if self.is_bound else self["other_strength"].initial
+            )
         return int(chosen) if chosen else None
 
     @property

@@ -25,7 +25,7 @@ from recipes.dyestuff_forms import (
 )
 from recipes.models import Auxiliary, StockBottle
 from recipes.paging import page_asked
-from recipes.stock_forms import BEFORE, StockForm
+from recipes.stock_forms import BEFORE, StockForm, asked_for
 from recipes.stock_making import to_make
 
 
@@ -76,7 +76,7 @@ def stock_powder(request: SignedInRequest) -> HttpResponse:
 
 def _asked_stock(request: SignedInRequest) -> StockForm:
     """An empty form, with what the address already says filled in."""
-    asked = {name: request.GET[name] for name in ("jar", "strength") if name in request.GET}
+    asked = asked_for(jar=request.GET.get("jar", ""), strength_mg_per_litre=request.GET.get("strength", ""))
     return StockForm(initial=asked)
 
 

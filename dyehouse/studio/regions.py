@@ -19,7 +19,7 @@ CURRENCIES: tuple[tuple[str, str, str], ...] = (
     ("CLP", "Chilean peso", "CL"),
     ("CZK", "Czech koruna", "CZ"),
     ("DKK", "Danish krone", "DK FO GL"),
-    ("EUR", "Euro", "AD AT BE BG CY DE EE ES FI FR GR HR IE IT LT LU LV MC ME MT NL PT SI SK SM VA XK"),
+    ("EUR", "Euro", "AD AT BE BG CY DE EE ES FI FR GR HR IE IT LT LU LV MC ME MT NL PT SI SK SM VA"),
     ("GBP", "Pound sterling", "GB GG IM JE"),
     ("HUF", "Hungarian forint", "HU"),
     ("ILS", "Israeli new shekel", "IL"),

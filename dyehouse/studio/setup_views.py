@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
@@ -84,13 +84,6 @@ def skip(request: SignedInRequest) -> HttpResponse:
     zone = request.POST.get("time_zone", "")
     skip_set_up(time_zone=zone if zone in time_zones() else None)
     return SeeOther("/")
-
-
-def begins_with_set_up(request: HttpRequest) -> bool:
-    """Whether this reader should be asked the studio's first questions now."""
-    studio = getattr(request, "studio", None)
-    user = request.user
-    return bool(studio is not None and user.is_authenticated and user.is_owner and needs_set_up(studio))
 
 
 def _studio_initial(studio: Studio) -> dict[str, object]:

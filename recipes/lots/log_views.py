@@ -10,7 +10,7 @@ from uuid import UUID
 
 from django.core.exceptions import PermissionDenied
 from django.core.files.storage import default_storage
-from django.http import FileResponse, Http404, HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
@@ -284,28 +284,28 @@ def _named(sent: str, model: type[Thing]) -> Thing | None:
 
 @helper
 @require_GET
-def photo(request: SignedInRequest, key: UUID) -> HttpResponse | FileResponse:
+def photo(request: SignedInRequest, key: UUID) -> HttpResponse:
     """A photo as it is kept."""
     return _photo_file(request, key, small=False)
 
 
 @helper
 @require_GET
-def photo_small(request: SignedInRequest, key: UUID) -> HttpResponse | FileResponse:
+def photo_small(request: SignedInRequest, key: UUID) -> HttpResponse:
     """A photo, small."""
     return _photo_file(request, key, small=True)
 
 
-def _photo_file(request: SignedInRequest, key: UUID, *, small: bool) -> FileResponse:
+def _photo_file(request: SignedInRequest, key: UUID, *, small: bool) -> HttpResponse:
     photos = Photo.objects.select_related("pot__colourway", "dye_lot__colourway")
     found = get_object_or_404(photos, key=key)
     if not may_see(found, request.user):
         raise PermissionDenied("This colourway is secret until its day.")
     try:
-        opened = default_storage.open(found.thumbnail if small else found.file)
+        with default_storage.open(found.thumbnail if small else found.file) as file:
+            served = HttpResponse(file.read(), content_type="image/jpeg")
     except FileNotFoundError:
         raise Http404("The photo is not in the data folder any more.") from None
-    served = FileResponse(opened, content_type="image/jpeg")
     # The file never changes, but who may see it does.
     served["Cache-Control"] = "private, max-age=3600"
     served["Content-Disposition"] = "inline"

@@ -198,6 +198,14 @@ def test_the_line_shows_how_it_is_read_and_enter_keeps_it(at_pot: Page):
     assert LogEntry.objects.filter(kind="stock", microlitres=5_000).count() == 1
 
 
+def test_the_line_is_in_reach_however_much_is_in_the_pot(at_pot: Page, pot: Pot):
+    for number in range(12):
+        keep_line(pot=pot, key=uuid.uuid4(), typed=f"{number + 1} ml of number{number}x", who=pot.started_by)
+    at_pot.reload()
+
+    expect(at_pot.locator("#pot-line")).to_be_in_viewport(ratio=1)
+
+
 def test_a_question_is_answered_with_one_touch(at_pot: Page, hand: Hand):
     at_pot.locator("#pot-line").fill("5 red")
     at_pot.keyboard.press("Enter")
@@ -243,6 +251,7 @@ def test_a_row_stands_at_once_however_slow_the_house_is(at_pot: Page, hand: Hand
     hand.touch("details[open] .tap-amount", "7.5 ml")
 
     expect(at_pot.locator("#pot-waiting > li")).to_contain_text("7.5 ml Red 1 %")
+    expect(at_pot.locator("#pot-waiting > li")).to_be_in_viewport()
     assert at_pot.evaluate("window.stoodAt - window.keptAt") < ROW_STANDS_WITHIN_MS
     assert LogEntry.objects.filter(kind="stock").count() == 1
     let_go()

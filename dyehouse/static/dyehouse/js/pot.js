@@ -10,6 +10,7 @@ const reading = document.getElementById("pot-reading");
 const emptyReading = reading?.innerHTML ?? "";
 const RETRY_MS = 4000;
 const LOOK_AGAIN_MS = 30000;
+const KEPT_SHOWN_MS = 2500;
 
 const queue = [];
 let sending = false;
@@ -64,6 +65,7 @@ const keep = (form, submitter) => {
   showErrors(slug, []);
   const typed = [...form.querySelectorAll('input[type="text"]')].map((input) => [input, input.value]);
   const row = quiet ? null : addRow(words(form, submitter, data));
+  if (form.matches("[data-line-form]")) row.scrollIntoView({ block: "nearest" });
   queue.push({ address: form.action, data, form, row, slug, typed });
   if (quiet) form.closest(".entry")?.classList.add("entry-waiting");
   else clear(form);
@@ -87,8 +89,8 @@ const send = async () => {
     const text = await response.text();
     if (response.headers.has("X-Kept")) {
       queue.shift();
-      entry.row?.remove();
       show(text);
+      if (entry.row) leave(entry.row);
     } else if (response.status === 422) {
       queue.shift();
       giveBack(entry, text);
@@ -108,6 +110,19 @@ const send = async () => {
   if (queue.length === 0) return;
   if (queue[0] === entry) retry = setTimeout(send, RETRY_MS);
   else send();
+};
+
+// Where the log is out of sight, the row that stands at the top says for a moment that it is kept.
+const leave = (row) => {
+  const log = document.getElementById("pot-latest").getBoundingClientRect();
+  if (log.bottom > 0 && log.top < window.innerHeight) {
+    row.remove();
+    return;
+  }
+  row.classList.remove("entry-unsent");
+  row.querySelector("[data-state]").textContent = "Kept.";
+  row.querySelector("[data-again]").hidden = true;
+  setTimeout(() => row.remove(), KEPT_SHOWN_MS);
 };
 
 const hold = (entry, sentence) => {

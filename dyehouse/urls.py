@@ -8,5 +8,6 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("dyehouse.studio.urls")),
     path("store/", include("recipes.urls")),
     path("", include("recipes.lots.urls")),
+    path("shelf/", include("inventory.urls")),
     path("paper/", include("dyehouse.paper.card_urls")),
 ]

@@ -147,7 +147,7 @@ def _amount_differs(kind: str, planned: dict[str, Any], done: list[LogEntry]) ->
     if kind == Kind.POWDER and any(entry.kind == Kind.STOCK for entry in done):
         return "stock instead of powder"
     strength = planned.get("strength_mg_per_litre")
-    if strength and any(entry.strength_mg_per_litre != strength for entry in done):
+    if strength and any(entry.strength_mg_per_litre not in (strength, None) for entry in done):
         return "another strength"
     for name in ("milligrams", "microlitres"):
         meant = planned.get(name)

@@ -74,8 +74,10 @@ class PotPage:
     us: bool = False
 
     @property
-    def mark_microlitres(self) -> int:
-        """What the vessel holds to its working mark."""
+    def fill_microlitres(self) -> int:
+        """The bath to fill up to at a touch: as planned, else to the vessel's working mark; 0 where neither is known."""
+        if self.pot.planned_bath_microlitres:
+            return self.pot.planned_bath_microlitres
         return self.pot.vessel.working_millilitres * 1000 if self.pot.vessel is not None else 0
 
     @property

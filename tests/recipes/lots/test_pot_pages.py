@@ -524,3 +524,13 @@ def test_no_page_of_a_pot_runs_more_queries_with_more_rows(
     ):
         with django_assert_max_num_queries(MOST_QUERIES):
             assert owner.get(where).status_code == 200
+
+
+def test_filling_to_the_mark_is_one_touch_and_gives_the_liquor_ratio(owner, pot):
+    page = owner.get(reverse("pot", args=[pot.code])).content.decode()
+    assert f"Filled to the mark of {pot.vessel}, 12 litres" in page
+
+    send(owner, "pot-tap", pot.code, kind="water", slug="mark", microlitres=12_000_000)
+
+    # 12 litres on 0.5 kg: definition of the liquor ratio.
+    assert "24:1" in owner.get(reverse("pot", args=[pot.code])).content.decode()

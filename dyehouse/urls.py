@@ -9,5 +9,6 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("store/", include("recipes.urls")),
     path("", include("recipes.lots.urls")),
     path("shelf/", include("inventory.urls")),
+    path("paper/", include("dyehouse.paper.urls")),
     path("paper/", include("dyehouse.paper.card_urls")),
 ]

@@ -22,6 +22,7 @@ from recipes.models import Base, DyedYarn
 LOOK_AFTER = timedelta(days=1)
 COPY_IS_OLD_AFTER = timedelta(days=2)
 FOUND_SHOWN = 8
+FOUND_SINCE = timedelta(days=14)
 LOTS_SHOWN = 12
 
 
@@ -112,7 +113,7 @@ def day_page(*, user: User, now: datetime | None = None) -> Day:
         to_judge=_lines(to_judge, photos, user),
         to_shelf=_lines(waiting, photos, user),
         to_label=_lines(unlabelled, photos, user),
-        found=_found(),
+        found=_found(at),
         copy_at=copy_at,
         copy_is_old=copy_at is None or copy_at < at - COPY_IS_OLD_AFTER,
         empty=not pots.in_work and not balances and not pots.out and not Base.objects.exists(),
@@ -162,8 +163,8 @@ def _lines(rows: Iterable[Balance], photos: dict[int, Photo], user: User) -> lis
     return lines
 
 
-def _found() -> list[Found]:
-    rows = found_at_the_pot(limit=FOUND_SHOWN)
+def _found(now: datetime) -> list[Found]:
+    rows = found_at_the_pot(since=now - FOUND_SINCE, limit=FOUND_SHOWN)
     keys = [row.source.removeprefix("entry:") for row in rows if row.source.startswith("entry:")]
     pot_of = {
         str(key): code for key, code in LogEntry.objects.filter(key__in=keys).values_list("key", "pot__code")

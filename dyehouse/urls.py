@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.urls import URLPattern, URLResolver, include, path
 
 urlpatterns: list[URLPattern | URLResolver] = [
+    path("", include("dyehouse.day.urls")),
     path("", include("dyehouse.studio.urls")),
     path("store/", include("recipes.urls")),
     path("", include("recipes.lots.urls")),

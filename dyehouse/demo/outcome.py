@@ -66,7 +66,7 @@ class Outcome:
             outcome = self._outcomes(pot)
             judgements.append((self._judgement(pot, judged_at, outcome), pot, outcome))
             shelved_at = judged_at + timedelta(hours=20)
-            if shelved_at < self.now - timedelta(hours=20):
+            if shelved_at < self.now - timedelta(days=3):
                 shelf.extend(self._to_shelf(pot, shelved_at, outcome))
         self._label(shelf)
         self._sell(shelf)

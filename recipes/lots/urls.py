@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from recipes.lots import log_views, redye_views, views
+from recipes.lots import finishing_views, log_views, redye_views, views
 
 urlpatterns = [
     path("pots/", views.pots, name="pots"),
@@ -22,6 +22,12 @@ urlpatterns = [
     path("pots/<str:code>/entry/<uuid:key>/correct/", log_views.entry_correct, name="pot-entry-correct"),
     path("pots/<str:code>/entry/<uuid:key>/back/", log_views.entry_back, name="pot-entry-back"),
     path("pots/<str:code>/entry/<uuid:key>/answer/", log_views.entry_answer, name="pot-entry-answer"),
+    path("pots/<str:code>/out/", finishing_views.pot_out, name="pot-out"),
+    path("lots/<str:code>/", finishing_views.lot, name="lot"),
+    path("lots/<str:code>/judge/", finishing_views.lot_judge, name="lot-judge"),
+    path("lots/<str:code>/photo/", finishing_views.lot_photo, name="lot-photo"),
+    path("lots/<str:code>/repeat/<int:base>/", finishing_views.lot_repeat, name="lot-repeat"),
+    path("lots/<str:code>/back/<int:pk>/", finishing_views.judgement_back, name="judgement-back"),
     path("pots/<str:code>/drop/", redye_views.pot_drop, name="pot-drop"),
     path("colourways/<str:code>/redye/", redye_views.redye, name="redye"),
     path("redye/<int:pk>/", redye_views.redye_plan, name="redye-plan"),

@@ -1,0 +1,146 @@
+"""What is asked when pieces come out of a pot, and when they are judged dry."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from django import forms
+
+from dyehouse.studio.keys import KeyField
+from dyehouse.studio.widgets import Segmented, Stepper
+from recipes.lots.finishing import Waiting
+from recipes.lots.models import JudgedPieces, Judgement, Pot, PotLoad
+
+MOST_PIECES = 500
+Outcome = JudgedPieces.Outcome
+CANNOT_MATCH_YET = (Judgement.Verdict.FIRST,)
+
+
+class OutForm(forms.Form):
+    """The bath at the end, and how many pieces really came out."""
+
+    key = KeyField()
+    bath = forms.ChoiceField(
+        label="The bath is",
+        choices=Pot.Bath.choices,
+        widget=Segmented,
+        error_messages={"required": "Say whether the bath is clear, tinted or coloured."},
+    )
+
+    def __init__(self, *args: Any, loads: Sequence[PotLoad], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.loads = list(loads)
+        for load in self.loads:
+            self.fields[f"out_{load.pk}"] = forms.IntegerField(
+                label=f"Pieces out, {load.put_up.base.name} {load.put_up.nominal_milligrams // 1000} g",
+                min_value=0,
+                max_value=MOST_PIECES,
+                initial=load.pieces,
+                widget=Stepper(attrs={"min": 0, "max": MOST_PIECES}),
+                help_text=f"{load.pieces} went in.",
+                error_messages={"required": "Count the pieces that came out."},
+            )
+
+    @property
+    def count_fields(self) -> list[forms.BoundField]:
+        return [self[f"out_{load.pk}"] for load in self.loads]
+
+    @property
+    def pieces_out(self) -> dict[int, int]:
+        """Pieces by the id of their load."""
+        return {load.pk: self.cleaned_data[f"out_{load.pk}"] for load in self.loads}
+
+
+class JudgeForm(forms.Form):
+    """How many came out how, whether they match, and what to say of it. All that wait count as good at first."""
+
+    key = KeyField()
+    verdict = forms.ChoiceField(
+        label="Beside the lot to repeat", choices=Judgement.Verdict.choices, widget=Segmented, required=False
+    )
+    words = forms.CharField(label="In words", max_length=300, required=False)
+    repeat = forms.BooleanField(label="This is the one to repeat", required=False)
+    photo = forms.FileField(label="Photo in daylight", required=False)
+
+    def __init__(self, *args: Any, waiting: Sequence[Waiting], has_reference: bool, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.waiting = list(waiting)
+        self.fields["photo"].widget.attrs |= {"accept": "image/*", "capture": "environment"}
+        if has_reference:
+            verdict: forms.ChoiceField = self.fields["verdict"]  # type: ignore[assignment]
+            verdict.choices = [
+                choice for choice in Judgement.Verdict.choices if choice[0] not in CANNOT_MATCH_YET
+            ]
+        else:
+            # With nothing to match, the only honest verdict is that there is none yet.
+            del self.fields["verdict"]
+            self.fields["repeat"].initial = True
+        for line in self.waiting:
+            for outcome in Outcome:
+                self.fields[self.name(line, outcome)] = forms.IntegerField(
+                    label=str(outcome.label).capitalize(),
+                    min_value=0,
+                    max_value=MOST_PIECES,
+                    required=False,
+                    initial=line.pieces if outcome == Outcome.GOOD else 0,
+                    widget=Stepper(
+                        attrs={"min": 0, "max": MOST_PIECES, "data-adds": f"put-up-{line.put_up.pk}"}
+                    ),
+                )
+
+    @staticmethod
+    def name(line: Waiting, outcome: str) -> str:
+        return f"{outcome}_{line.put_up.pk}"
+
+    @property
+    def groups(self) -> list[tuple[Waiting, list[forms.BoundField], int]]:
+        """Each put-up that waits, its five counts, and what they come to as the page opens."""
+        groups = []
+        for line in self.waiting:
+            fields = [self[self.name(line, outcome)] for outcome in Outcome]
+            groups.append((line, fields, sum(_whole(field.value()) for field in fields)))
+        return groups
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        for line in self.waiting:
+            counted = sum(cleaned.get(self.name(line, outcome)) or 0 for outcome in Outcome)
+            if counted > line.pieces:
+                self.add_error(
+                    self.name(line, Outcome.GOOD),
+                    f"These come to {counted}, and {line.pieces} wait. Lower them until they come to {line.pieces} or less.",
+                )
+        return cleaned
+
+    @property
+    def counts(self) -> dict[tuple[int, str], int]:
+        """Pieces by put-up and outcome."""
+        return {
+            (line.put_up.pk, outcome.value): self.cleaned_data.get(self.name(line, outcome)) or 0
+            for line in self.waiting
+            for outcome in Outcome
+        }
+
+
+def _whole(value: Any) -> int:
+    text = str(value or "0")
+    return int(text) if text.isdecimal() and len(text) < 6 else 0
+
+
+class TakeBackForm(forms.Form):
+    """Why a judgement is taken back."""
+
+    key = KeyField()
+    why = forms.CharField(
+        label="Why it is taken back",
+        max_length=300,
+        error_messages={"required": "Say in a few words why, for example “counted wrong”."},
+    )
+
+
+class LotPhotoForm(forms.Form):
+    """A photo of a lot in daylight."""
+
+    key = KeyField()
+    photo = forms.FileField(error_messages={"required": "Take or choose a photo first."})

@@ -1,0 +1,164 @@
+"""What the page of a lot shows: where its pieces are, what was judged, its photos, and what comes next."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from django.db.models import Prefetch
+
+from dyehouse.ledger.models import Balance, Movement
+from dyehouse.ledger.queries import HistoryRow, history
+from dyehouse.studio.models import User
+from recipes.lots.finishing import Waiting, waiting_to_be_judged
+from recipes.lots.models import DyeLot, JudgedPieces, Judgement, Photo, Pot, PotLoad, ReferenceChoice
+from recipes.models import Base, DyedYarn
+
+MOVES_SHOWN = 60
+
+
+@dataclass(frozen=True, slots=True)
+class StageCount:
+    """Pieces of one put-up and grade at one place."""
+
+    place: str
+    put_up: str
+    grade: str
+    pieces: int
+
+
+@dataclass(frozen=True, slots=True)
+class JudgementLine:
+    """One judgement with its counts, and whether it was taken back."""
+
+    judgement: Judgement
+    counts: list[JudgedPieces]
+    taken_back: bool
+
+    @property
+    def words(self) -> str:
+        return ", ".join(f"{each.pieces} {each.get_outcome_display()}" for each in self.counts)
+
+
+@dataclass(frozen=True, slots=True)
+class OnBase:
+    """A base that the lot has pieces on, and which lot of it is the one to repeat now."""
+
+    base: Base
+    reference: DyeLot | None
+    is_reference: bool
+
+
+@dataclass(frozen=True, slots=True)
+class LotPage:
+    """The whole page."""
+
+    lot: DyeLot
+    name: str
+    may_see: bool
+    pots: list[Pot]
+    loads: list[PotLoad]
+    stages: list[StageCount]
+    went_out: int
+    waiting: list[Waiting]
+    judgements: list[JudgementLine]
+    photos: list[Photo]
+    bases: list[OnBase]
+    moves: list[HistoryRow]
+
+    @property
+    def here(self) -> int:
+        """Pieces that are still in the house."""
+        return sum(stage.pieces for stage in self.stages)
+
+    @property
+    def waiting_pieces(self) -> int:
+        return sum(line.pieces for line in self.waiting)
+
+    @property
+    def dry_pieces(self) -> int:
+        return sum(stage.pieces for stage in self.stages if stage.place == "Dry")
+
+    @property
+    def gone(self) -> int:
+        """What came out of the pot and is no longer here: sold, binned, given away."""
+        return max(0, self.went_out - self.here)
+
+
+def lot_page(lot: DyeLot, *, user: User) -> LotPage:
+    """The page of a lot; `lot` comes with its colourway. A fixed number of queries."""
+    pots = list(Pot.objects.filter(dye_lot=lot).select_related("vessel", "way", "started_by").order_by("id"))
+    loads = list(
+        PotLoad.objects.filter(pot__in=pots).select_related("put_up__base", "mill_lot").order_by("id")
+    )
+    balances = list(
+        Balance.objects.filter(lot=lot.lot_id, on_hand__gt=0)
+        .select_related("place", "item__dyed__put_up__base")
+        .order_by("place__order", "place__name", "item_id")
+    )
+    moves = history(lot=lot.lot, limit=MOVES_SHOWN)
+    may_see = lot.colourway.may_be_seen_by(user)
+    return LotPage(
+        lot=lot,
+        name=lot.colourway.shown_name(user),
+        may_see=may_see,
+        pots=pots,
+        loads=loads,
+        stages=[
+            StageCount(
+                row.place.name,
+                str(row.item.dyed.put_up),
+                "" if row.item.dyed.grade == DyedYarn.Grade.UNJUDGED else row.item.dyed.get_grade_display(),
+                row.on_hand,
+            )
+            for row in balances
+        ],
+        went_out=_came_in(moves),
+        waiting=waiting_to_be_judged(lot),
+        judgements=_judgements(lot),
+        photos=list(Photo.objects.filter(dye_lot=lot).order_by("-taken_at", "-id")) if may_see else [],
+        bases=_bases(lot, loads, balances),
+        moves=moves,
+    )
+
+
+def _came_in(moves: Sequence[HistoryRow]) -> int:
+    """Unjudged pieces that were made, and what was there from before the house."""
+    came = 0
+    for row in moves:
+        grade = getattr(getattr(row.item, "dyed", None), "grade", "")
+        made = row.from_place.code == "made" and grade == DyedYarn.Grade.UNJUDGED
+        if made or row.from_place.code == "before_the_house":
+            came += 0 if row.taken_back else row.quantity
+    return came
+
+
+def _judgements(lot: DyeLot) -> list[JudgementLine]:
+    judged = (
+        Judgement.objects.filter(dye_lot=lot)
+        .select_related("by", "against", "movement")
+        .prefetch_related(Prefetch("counts", queryset=JudgedPieces.objects.order_by("id")))
+        .order_by("-judged_at", "-id")
+    )
+    rows = list(judged)
+    reversed_ids = set(
+        Movement.objects.filter(
+            reverses__in=[row.movement_id for row in rows if row.movement_id]
+        ).values_list("reverses_id", flat=True)
+    )
+    return [JudgementLine(row, list(row.counts.all()), row.movement_id in reversed_ids) for row in rows]
+
+
+def _bases(lot: DyeLot, loads: Sequence[PotLoad], balances: Sequence[Balance]) -> list[OnBase]:
+    bases = {load.put_up.base_id: load.put_up.base for load in loads}
+    bases |= {row.item.dyed.put_up.base_id: row.item.dyed.put_up.base for row in balances}
+    newest: dict[int, DyeLot] = {}
+    for choice in (
+        ReferenceChoice.objects.filter(colourway=lot.colourway_id, base__in=bases)
+        .select_related("dye_lot")
+        .order_by("id")
+    ):
+        newest[choice.base_id] = choice.dye_lot
+    return [
+        OnBase(base, newest.get(pk), pk in newest and newest[pk].pk == lot.pk) for pk, base in bases.items()
+    ]

@@ -105,10 +105,52 @@ def _photo() -> dict[str, Any]:
 
 
 WITH_PARTS |= {
-    **dict.fromkeys(("pot", "pot-unload", "pot-weight", "pot-log", "pot-reading", "pot-tap", "pot-photo"), _pot),
+    **dict.fromkeys(
+        ("pot", "pot-unload", "pot-weight", "pot-log", "pot-reading", "pot-tap", "pot-photo"), _pot
+    ),
     "pot-load": _planned_pot,
     "pot-step": lambda: {**_planned_pot(), "number": 1},
     **dict.fromkeys(("pot-entry-strike", "pot-entry-correct", "pot-entry-back", "pot-entry-answer"), _entry),
     "photo": _photo,
     "photo-small": _photo,
+}
+
+# --- Lots and the shelf -----------------------------------------------------------------------------------------------
+
+
+def _lot() -> dict[str, Any]:
+    return {"code": factories.lot_out().code}
+
+
+def _lot_on_base() -> dict[str, Any]:
+    lot = factories.lot_out()
+    return {"code": lot.code, "base": lot.pots.get().loads.get().put_up.base_id}
+
+
+def _judgement() -> dict[str, Any]:
+    lot = factories.judged_lot()
+    return {"code": lot.code, "pk": lot.judgements.get().pk}
+
+
+def _shelved() -> dict[str, Any]:
+    lot, place, _ = factories.shelved_lot()
+    return {"code": lot.code, "place": place.pk}
+
+
+def _shelved_row() -> dict[str, Any]:
+    lot, place, dyed = factories.shelved_lot()
+    return {"code": lot.code, "dyed": dyed.pk, "place": place.pk}
+
+
+WITH_PARTS |= {
+    "pot-out": _pot,
+    **dict.fromkeys(("lot", "lot-judge", "lot-photo"), _lot),
+    "lot-repeat": _lot_on_base,
+    "judgement-back": _judgement,
+    "shelf-move": lambda: {"code": factories.judged_lot().code},
+    "shelf-move-on": _shelved,
+    "shelf-count": _shelved_row,
+    "wet-tag": _pot,
+    "labels-again": lambda: {"pk": factories.label_run().pk},
+    "labels-outline": lambda: {"slug": "a4-3x8"},
 }

@@ -16,12 +16,29 @@ from django.utils import timezone
 from factory.django import DjangoModelFactory
 from PIL import Image
 
+from dyehouse.ledger.models import Balance, Place
+from dyehouse.paper.models import PrintRun
+from dyehouse.paper.payloads import payload_of
+from dyehouse.paper.runs import record_run
+from dyehouse.paper.yarn_label import YarnLabel
 from dyehouse.studio.codes import take_code
 from dyehouse.studio.models import Measure, Studio, User, Vessel
+from inventory import shelf
 from recipes import colourways, dyestuff, yarn
-from recipes.lots import log, photos, pots
-from recipes.lots.models import LogEntry, Photo, Pot, PotLoad
-from recipes.models import Auxiliary, Base, Colourway, Dye, Jar, MillLot, PutUp, StockBottle, WayOfDyeing
+from recipes.lots import finishing, log, photos, pots
+from recipes.lots.models import DyeLot, LogEntry, Photo, Pot, PotLoad
+from recipes.models import (
+    Auxiliary,
+    Base,
+    Colourway,
+    Dye,
+    DyedYarn,
+    Jar,
+    MillLot,
+    PutUp,
+    StockBottle,
+    WayOfDyeing,
+)
 
 PASSWORD = "lichen-on-slate"
 
@@ -273,5 +290,69 @@ def pot_photo(*, pot: Pot | None = None, who: User | None = None) -> Photo:
     """A photo of a pot, and its entry in the log."""
     owner = who or OwnerFactory()
     return photos.add_photo(
-        key=uuid.uuid4(), upload=photo_file(), kind=Photo.Kind.POT, pot=pot or loaded_pot(who=owner), who=owner
+        key=uuid.uuid4(),
+        upload=photo_file(),
+        kind=Photo.Kind.POT,
+        pot=pot or loaded_pot(who=owner),
+        who=owner,
+    )
+
+
+# --- Lots -------------------------------------------------------------------------------------------------------------
+
+
+def lot_out(*, pot: Pot | None = None, who: User | None = None, **load: Any) -> DyeLot:
+    """A lot whose pieces came out of a clear bath and wait for judging."""
+    owner = who or OwnerFactory()
+    return finishing.out_of_pot(
+        key=uuid.uuid4(), pot=pot or loaded_pot(who=owner, **load), bath="clear", who=owner
+    )
+
+
+def judged_lot(
+    *, good: int = 4, second: int = 1, who: User | None = None, lot: DyeLot | None = None, **load: Any
+) -> DyeLot:
+    """A lot that was judged dry: four good and a second."""
+    owner = who or OwnerFactory()
+    dye_lot = lot or lot_out(who=owner, pieces=good + second, **load)
+    waiting = finishing.waiting_to_be_judged(dye_lot)[0]
+    counts = {(waiting.put_up.pk, "good"): good, (waiting.put_up.pk, "second"): second}
+    finishing.judge(key=uuid.uuid4(), dye_lot=dye_lot, counts=counts, who=owner, verdict="first")
+    return dye_lot
+
+
+def shelf_place(name: str = "") -> Place:
+    """A shelf place."""
+    return shelf.add_shelf_place(name=name or f"Shelf {uuid.uuid4().hex[:6]}")
+
+
+def shelved_lot(
+    *, place: Place | None = None, who: User | None = None, **lot: Any
+) -> tuple[DyeLot, Place, DyedYarn]:
+    """A judged lot whose good pieces lie on a shelf: the lot, the place, and what they are."""
+    owner = who or OwnerFactory()
+    dye_lot = judged_lot(who=owner, **lot)
+    where = place or shelf_place()
+    dyed = DyedYarn.objects.get(colourway=dye_lot.colourway, grade=DyedYarn.Grade.GOOD)
+    good = Balance.objects.get(place__code="dry", item=dyed.item, lot=dye_lot.lot).on_hand
+    shelf.move_to_shelf(key=uuid.uuid4(), dye_lot=dye_lot, place=where, counts={dyed.pk: good}, who=owner)
+    return dye_lot, where, dyed
+
+
+# --- Paper ------------------------------------------------------------------------------------------------------------
+
+
+def label_run(*, who: User | None = None) -> PrintRun:
+    """Two labels of one lot that were printed and can be printed again."""
+    label = YarnLabel(
+        studio="Weir Lane", colourway="Tin Roof", base="Ferry DK", fibres="100% wool", nominal_milligrams=100_000,
+        metres=225, lot="K7M2X", qr="K7M2X",
+    )  # fmt: skip
+    return record_run(
+        key=uuid.uuid4(),
+        kind=PrintRun.Kind.YARN_LABELS,
+        who=who or OwnerFactory(),
+        counts={"K7M2X": 2},
+        sheet="a4-3x8",
+        payload={"labels": payload_of([label, label])},
     )

@@ -16,7 +16,7 @@ from django.conf import settings
 from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
 from django.core.files.uploadedfile import UploadedFile
-from PIL import Image, ImageCms, ImageOps, UnidentifiedImageError
+from PIL import Image, ImageCms, ImageFile, ImageOps, UnidentifiedImageError
 
 from dyehouse.studio.refusals import Refused
 
@@ -100,6 +100,8 @@ def _decode(raw: bytes) -> Image.Image:
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("error", Image.DecompressionBombWarning)
+            # The printing library lets broken pictures pass in the whole process once it is loaded; here they must not.
+            ImageFile.LOAD_TRUNCATED_IMAGES = False
             picture = Image.open(io.BytesIO(raw), formats=FORMATS)
             # The header's size is known before a pixel is decoded, so that a small file cannot fill the memory.
             if picture.width * picture.height > MOST_PIXELS:

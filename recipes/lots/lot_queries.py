@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from django.db.models import Prefetch
+from django.db.models import Exists, OuterRef, Prefetch, Q, Sum
 
-from dyehouse.ledger.models import Balance, Movement
+from dyehouse.ledger.models import Balance, Line, Movement
 from dyehouse.ledger.queries import HistoryRow, history
 from dyehouse.studio.models import User
-from recipes.lots.finishing import Waiting, waiting_to_be_judged
+from recipes.lots.finishing import Waiting
 from recipes.lots.models import DyeLot, JudgedPieces, Judgement, Photo, Pot, PotLoad, ReferenceChoice
 from recipes.models import Base, DyedYarn
 
@@ -87,10 +87,14 @@ class LotPage:
 
 def lot_page(lot: DyeLot, *, user: User) -> LotPage:
     """The page of a lot; `lot` comes with its colourway. A fixed number of queries."""
-    pots = list(Pot.objects.filter(dye_lot=lot).select_related("vessel", "way", "started_by").order_by("id"))
     loads = list(
-        PotLoad.objects.filter(pot__in=pots).select_related("put_up__base", "mill_lot").order_by("id")
+        PotLoad.objects.filter(pot__dye_lot=lot)
+        .select_related(
+            "put_up__base", "put_up__item", "mill_lot", "pot__vessel", "pot__way", "pot__started_by"
+        )
+        .order_by("id")
     )
+    pots = list({load.pot_id: load.pot for load in loads}.values())
     balances = list(
         Balance.objects.filter(lot=lot.lot_id, on_hand__gt=0)
         .select_related("place", "item__dyed__put_up__base")
@@ -113,8 +117,12 @@ def lot_page(lot: DyeLot, *, user: User) -> LotPage:
             )
             for row in balances
         ],
-        went_out=_came_in(moves),
-        waiting=waiting_to_be_judged(lot),
+        went_out=_came_out(lot),
+        waiting=[
+            Waiting(row.item.dyed.put_up, row.on_hand)
+            for row in balances
+            if row.place.code == "drying" and row.item.dyed.grade == DyedYarn.Grade.UNJUDGED
+        ],
         judgements=_judgements(lot),
         photos=list(Photo.objects.filter(dye_lot=lot).order_by("-taken_at", "-id")) if may_see else [],
         bases=_bases(lot, loads, balances),
@@ -122,31 +130,29 @@ def lot_page(lot: DyeLot, *, user: User) -> LotPage:
     )
 
 
-def _came_in(moves: Sequence[HistoryRow]) -> int:
-    """Unjudged pieces that were made, and what was there from before the house."""
-    came = 0
-    for row in moves:
-        grade = getattr(getattr(row.item, "dyed", None), "grade", "")
-        made = row.from_place.code == "made" and grade == DyedYarn.Grade.UNJUDGED
-        if made or row.from_place.code == "before_the_house":
-            came += 0 if row.taken_back else row.quantity
-    return came
+def _came_out(lot: DyeLot) -> int:
+    """Pieces that came out of the pot under this lot, or were there from before the house."""
+    out = Q(from_place__code="made", item__dyed__grade=DyedYarn.Grade.UNJUDGED) | Q(
+        from_place__code="before_the_house"
+    )
+    lines = Line.objects.filter(
+        out, lot=lot.lot_id, movement__reverses__isnull=True, movement__reversed_by__isnull=True
+    )
+    return int(lines.aggregate(pieces=Sum("quantity"))["pieces"] or 0)
 
 
 def _judgements(lot: DyeLot) -> list[JudgementLine]:
+    taken_back = Movement.objects.filter(reverses=OuterRef("movement"))
     judged = (
         Judgement.objects.filter(dye_lot=lot)
-        .select_related("by", "against", "movement")
+        .select_related("by", "against")
         .prefetch_related(Prefetch("counts", queryset=JudgedPieces.objects.order_by("id")))
+        .annotate(taken_back=Exists(taken_back))
         .order_by("-judged_at", "-id")
     )
-    rows = list(judged)
-    reversed_ids = set(
-        Movement.objects.filter(
-            reverses__in=[row.movement_id for row in rows if row.movement_id]
-        ).values_list("reverses_id", flat=True)
-    )
-    return [JudgementLine(row, list(row.counts.all()), row.movement_id in reversed_ids) for row in rows]
+    return [
+        JudgementLine(row, list(row.counts.all()), bool(getattr(row, "taken_back", False))) for row in judged
+    ]
 
 
 def _bases(lot: DyeLot, loads: Sequence[PotLoad], balances: Sequence[Balance]) -> list[OnBase]:

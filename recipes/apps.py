@@ -4,3 +4,9 @@ from django.apps import AppConfig
 class RecipesConfig(AppConfig):
     name = "recipes"
     label = "recipes"
+
+    def ready(self) -> None:
+        from dyehouse.ledger.guard import append_only
+        from recipes.models import Rule, WayOfDyeing
+
+        append_only(WayOfDyeing, Rule)

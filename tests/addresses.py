@@ -154,3 +154,13 @@ WITH_PARTS |= {
     "labels-again": lambda: {"pk": factories.label_run().pk},
     "labels-outline": lambda: {"slug": "a4-3x8"},
 }
+
+# --- Redyeing ---------------------------------------------------------------------------------------------------------
+
+WITH_PARTS |= {
+    "pot-drop": _planned_pot,
+    "redye": lambda: {"code": factories.way().colourway.code},
+    "redye-plan": lambda: {"pk": factories.redye_plan().pk},
+    "dye-card": lambda: {"code": factories.redye_plan().pots.first().code},
+    "dye-cards": lambda: {"pk": factories.redye_plan().pk},
+}

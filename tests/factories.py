@@ -25,8 +25,8 @@ from dyehouse.studio.codes import take_code
 from dyehouse.studio.models import Measure, Studio, User, Vessel
 from inventory import shelf
 from recipes import colourways, dyestuff, yarn
-from recipes.lots import finishing, log, photos, pots
-from recipes.lots.models import DyeLot, LogEntry, Photo, Pot, PotLoad
+from recipes.lots import finishing, learning, log, photos, pots, redye
+from recipes.lots.models import DyeLot, LogEntry, Photo, Pot, PotLoad, RedyePlan
 from recipes.models import (
     Auxiliary,
     Base,
@@ -356,3 +356,40 @@ def label_run(*, who: User | None = None) -> PrintRun:
         sheet="a4-3x8",
         payload={"labels": payload_of([label, label])},
     )
+
+
+# --- Redyeing ---------------------------------------------------------------------------------------------------------
+
+LOGGED = ("7.5 l water", "heat on", "30 ml red 1%", "4.5 g citric", "82 C", "heat off")
+
+
+def way(
+    *, who: User | None = None, pieces: int = 3, lines: tuple[str, ...] = LOGGED, **load: Any
+) -> WayOfDyeing:
+    """A way of dyeing learned from a pot of three 100 g skeins: 1 % Red from stock on the bench, citric acid."""
+    owner = who or OwnerFactory()
+    bottle(jar=jar(dye=dye("Red"), who=owner), who=owner)
+    auxiliary("Citric acid", form=Auxiliary.Form.POWDER, amount=1_000_000, who=owner)
+    pot = loaded_pot(who=owner, pieces=pieces, **load)
+    for line in lines:
+        log.keep_line(pot=pot, key=uuid.uuid4(), typed=line, who=owner)
+    lot = lot_out(pot=pot, who=owner)
+    learned = learning.learn_way(pot=pot, who=owner)
+    finishing.choose_reference(dye_lot=lot, base=learned.base, who=owner)
+    return learned
+
+
+def redye_plan(*, who: User | None = None, pieces: int = 10, of: WayOfDyeing | None = None) -> RedyePlan:
+    """Ten skeins planned in pots of 12 litres, 30 to 1: three of them, of four, three and three."""
+    owner = who or OwnerFactory()
+    learned = of or way(who=owner)
+    ask = redye.RedyeAsk(
+        way=learned,
+        put_up=learned.base.put_ups.get(),
+        mill_lot=None,
+        pieces=pieces,
+        piece_dry_milligrams=100_000,
+        vessel=VesselFactory(),
+        liquor_ratio_tenths=300,
+    )
+    return redye.plan_redye(ask=ask, who=owner)

@@ -3,5 +3,5 @@
 from __future__ import annotations
 
 
-class Refused(Exception):  # noqa: N818 - it is a refusal with a sentence, not a fault in the program
+class Refused(Exception):
     """Something cannot be done as asked. Its text is the sentence for the screen: what is wrong, what would be right."""

@@ -8,6 +8,6 @@ class LotsConfig(AppConfig):
 
     def ready(self) -> None:
         from dyehouse.ledger.guard import append_only
-        from recipes.lots.models import LogEntry
+        from recipes.lots.models import JudgedPieces, Judgement, LogEntry, ReferenceChoice, WayOrigin
 
-        append_only(LogEntry)
+        append_only(LogEntry, WayOrigin, Judgement, JudgedPieces, ReferenceChoice)

@@ -164,3 +164,13 @@ WITH_PARTS |= {
     "dye-card": lambda: {"code": factories.redye_plan().pots.first().code},
     "dye-cards": lambda: {"pk": factories.redye_plan().pk},
 }
+
+# --- Colourways and ways of dyeing ------------------------------------------------------------------------------------
+
+WITH_PARTS |= {
+    **dict.fromkeys(("way-new", "way-answer"), _pot),
+    **dict.fromkeys(
+        ("colourway", "colourway-name", "colourway-secret"), lambda: {"code": factories.colourway().code}
+    ),
+    **dict.fromkeys(("way", "way-correct"), lambda: {"pk": factories.way().pk}),
+}

@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from dyehouse.studio.models import User, Vessel
 from dyehouse.studio.refusals import Refused
+from recipes.dyeing.potline import read_line
 from recipes.dyeing.units import format_grams
 from recipes.lots.log import add_entry, keep_line, tidy_line
 from recipes.lots.missing import (
@@ -163,7 +164,7 @@ class _Answer:
         """Reached at a clock time and held for so long: two readings, as they would have been read."""
         if centi_celsius is None or not clock or minutes is None:
             raise NotAnAnswer("Write how hot it was, when it was reached, and how long it was held.")
-        reached = moment_near(clock, at=self.pot.out_at or self._start())
+        reached = moment_near(clock, at=self.pot.out_at or self._last_entry())
         for key, at in ((self.key, reached), (uuid5(self.key, "held"), reached + timedelta(minutes=minutes))):
             add_entry(
                 pot=self.pot,
@@ -182,9 +183,22 @@ class _Answer:
             key=self.key,
             typed=said,
             who=self.who,
-            now=self.pot.out_at or timezone.now(),
+            now=self._told_at(said),
             fahrenheit=fahrenheit,
         )
+
+    def _told_at(self, said: str) -> datetime:
+        """The moment that a line without a clock time is about, or by which its clock times were past."""
+        last = self.pot.out_at or self._last_entry()
+        if any(reading.clock for reading in read_line(said)):
+            return min(timezone.now(), self._start() + timedelta(hours=12))
+        return last
+
+    def _last_entry(self) -> datetime:
+        kept = LogEntry.objects.filter(pot=self.pot, struck_by__isnull=True)
+        kept = kept.exclude(kind__in=[Kind.STRIKE, Kind.NOTE])
+        newest = kept.order_by("-happened_at").values_list("happened_at", flat=True).first()
+        return newest or self._start()
 
     def note(self, name: str, said: str) -> None:
         if not said:

@@ -9,6 +9,11 @@ from playwright.sync_api import Page, expect
 from tests.factories import PASSWORD
 
 
+TOO_WIDE = """width => document.documentElement.scrollWidth <= width ? [] :
+    [...document.querySelectorAll("main *, .spine > *")].filter(each => each.getBoundingClientRect().right > width)
+    .map(each => `${each.tagName} ${each.className} ${Math.round(each.getBoundingClientRect().right)}`).slice(-6)"""
+
+
 @dataclass(slots=True)
 class Walk:
     """One person going through the house in a real browser."""
@@ -43,9 +48,10 @@ class Walk:
 
     def fits(self) -> None:
         """Nothing reaches over the right edge."""
-        width = self.page.viewport_size
-        assert width is not None
-        assert self.page.evaluate("document.documentElement.scrollWidth") <= width["width"], self.page.url
+        size = self.page.viewport_size
+        assert size is not None
+        over = self.page.evaluate(TOO_WIDE, size["width"])
+        assert over == [], f"{self.page.url} scrolls sideways: {over}"
 
     def fill(self, **fields: str) -> None:
         """Fill fields by their names."""

@@ -362,6 +362,8 @@ def _at_most(amount: Amount, most: Fraction | int) -> int:
     units = amount.units
     if units > most:
         raise InDoubt(doubts.TOO_MUCH.format(amount.typed))
+    if amount.grouped and units * 1000 <= most:
+        raise InDoubt(doubts.UNCLEAR_NUMBER.format(amount.typed))
     return units
 
 

@@ -30,12 +30,16 @@ class InDoubt(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Amount:
-    """So much of something. `value` is None for "a few drops" and other counts that are not certain."""
+    """So much of something. `value` is None for "a few drops" and other counts that are not certain.
+
+    `grouped` marks digits like 1.250, which are thousands to some.
+    """
 
     measure: Measure
     value: Fraction | None
     typed: str
     about: bool = False
+    grouped: bool = False
 
     @property
     def units(self) -> int:
@@ -101,13 +105,26 @@ def take_amount(cursor: Cursor) -> Amount | None:
         raise InDoubt(doubts.NOTHING)
     if len(cursor.typed_since(number_at)) > _LONGEST_AMOUNT:
         raise InDoubt(doubts.UNREAD)
-    return Amount(measure, value, cursor.typed_since(number_at), about or vague)
+    return Amount(
+        measure,
+        value,
+        cursor.typed_since(number_at),
+        about or vague,
+        number is not None and _grouped(number.text),
+    )
+
+
+def _grouped(digits: str) -> bool:
+    head, _, tail = digits.partition(".")
+    return (
+        head.isdigit() and not head.startswith("0") and len(head) <= 3 and len(tail) == 3 and tail.isdigit()
+    )
 
 
 def _may_be_range(number: Token) -> bool:
     """Whether a slash may stand for "to": nobody measures 2/3 ml, and 3/4 ml may be three to four."""
-    over, slash, _ = number.text.partition(" / ")
-    return bool(slash) and over != "1"
+    over, slash, _ = number.text.partition("/")
+    return bool(slash) and over != "1" and number.value is not None and number.value < 1
 
 
 def take_measure(cursor: Cursor) -> Measure | None:

@@ -278,5 +278,9 @@ def _joined(
     tokens: list[Token], index: int, following: int, value: Fraction | None, *, spelled: bool = False
 ) -> Token:
     first, last = tokens[index], tokens[following - 1]
-    text = first.text if following == index + 1 else " ".join(token.text for token in tokens[index:following])
+    text = (
+        first.text
+        if following == index + 1
+        else " ".join(token.text for token in tokens[index:following]).replace(" / ", "/")
+    )
     return replace(first, kind="number", text=text, end=last.end, value=value, spelled=spelled)

@@ -45,7 +45,9 @@ def pot(who) -> Pot:
 
 def tell(pot: Pot, who, *lines: str) -> None:
     for minute, line in enumerate(lines):
-        keep_line(pot=pot, key=uuid.uuid4(), typed=line, who=who, now=NOON + dt.timedelta(minutes=5 * minute))
+        keep_line(
+            pot=pot, key=uuid.uuid4(), typed=line, who=who, now=NOON + dt.timedelta(minutes=5 * minute + 1)
+        )
 
 
 def by_name(pot: Pot, **chosen) -> dict:
@@ -167,7 +169,7 @@ def test_readings_become_steps_with_their_minute(pot, who):
 
 
 def rules_of_learned(pot: Pot, who) -> list[Rule]:
-    keep_line(pot=pot, key=uuid.uuid4(), typed="50 ml red", who=who, now=NOON + dt.timedelta(minutes=30))
+    keep_line(pot=pot, key=uuid.uuid4(), typed="50 ml red", who=who, now=NOON + dt.timedelta(minutes=31))
     return rules_of(learn_way(pot=pot, who=who))
 
 

@@ -1,0 +1,276 @@
+"""What the pages of colourways show: the lot to repeat on each base, its way in numbers, and what went before."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+
+from django.db.models import Count, Max, Q, QuerySet
+
+from dyehouse.studio.codes import tidy
+from dyehouse.studio.models import User
+from recipes.dyeing.working import Working
+from recipes.lots.models import DyeLot, Judgement, Photo, Pot, PotLoad, ReferenceChoice
+from recipes.models import Base, Colourway, Rule, WayOfDyeing
+from recipes.way_words import (
+    amount_words,
+    departures_of,
+    rule_amount_words,
+    rule_name,
+    rule_words,
+    strength_words,
+)
+from recipes.ways import PotSize, WayFacts, amount_in
+
+SHOWN = 400
+LOTS_SHOWN = 40
+HUNDRED_GRAMS = 100_000
+
+
+@dataclass(frozen=True, slots=True)
+class ColourwayLine:
+    """A colourway in the list."""
+
+    colourway: Colourway
+    name: str
+    photo: Photo | None
+    bases: list[str]
+    lots: int
+    last_dyed: datetime | None
+    has_reference: bool
+    has_way: bool
+
+
+@dataclass(frozen=True, slots=True)
+class RuleLine:
+    """One rule of a way: what, by what it goes, and how much that is for 100 g of dry fibre."""
+
+    rule: Rule
+    name: str
+    by_rule: str
+    for_100_g: str
+    working: Working | None
+
+
+@dataclass(frozen=True, slots=True)
+class WayLines:
+    """A way of dyeing in words."""
+
+    way: WayOfDyeing
+    rules: list[RuleLine]
+    departs: list[str]
+    pot_code: str
+
+
+@dataclass(frozen=True, slots=True)
+class OnBase:
+    """What is known of a colourway on one base: the lot to repeat, the newest way, the lots and older ways."""
+
+    base: Base
+    reference: DyeLot | None
+    photo: Photo | None
+    load: PotLoad | None
+    judgement: Judgement | None
+    way: WayLines | None
+    older: list[WayLines] = field(default_factory=list)
+    lots: list[DyeLot] = field(default_factory=list)
+    reference_pot: Pot | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ColourwayPage:
+    """The page of one colourway."""
+
+    colourway: Colourway
+    name: str
+    may_see: bool
+    bases: list[OnBase]
+    in_work: list[Pot]
+    judgements: dict[int, Judgement]
+
+
+def colourway_lines(*, user: User, search: str = "") -> list[ColourwayLine]:
+    """The list, the one dyed last first; `search` is part of a name or a code. A fixed number of queries."""
+    colourways = list(_found(user, search)[:SHOWN])
+    ids = [each.pk for each in colourways]
+    references = set(ReferenceChoice.objects.filter(colourway__in=ids).values_list("colourway", flat=True))
+    bases: dict[int, dict[str, None]] = {}
+    pairs = (
+        PotLoad.objects.filter(pot__colourway__in=ids)
+        .values_list("pot__colourway", "put_up__base__name")
+        .distinct()
+        .order_by("put_up__base__name")
+    )
+    for colourway_id, base in pairs:
+        bases.setdefault(colourway_id, {})[base] = None
+    ways = set(WayOfDyeing.objects.filter(colourway__in=ids).values_list("colourway", flat=True))
+    photos = _newest_photos(ids)
+    return [
+        ColourwayLine(
+            colourway=each,
+            name=each.shown_name(user),
+            photo=photos.get(each.pk) if each.may_be_seen_by(user) else None,
+            bases=list(bases.get(each.pk, {})),
+            lots=getattr(each, "lot_count", 0),
+            last_dyed=getattr(each, "last_dyed", None),
+            has_reference=each.pk in references,
+            has_way=each.pk in ways,
+        )
+        for each in colourways
+    ]
+
+
+def _found(user: User, search: str) -> QuerySet[Colourway]:
+    found = Colourway.objects.filter(retired_at__isnull=True).annotate(
+        lot_count=Count("lots", distinct=True), last_dyed=Max("lots__made_at")
+    )
+    words = " ".join(search.split())
+    if words:
+        named = Q(name__icontains=words)
+        if not user.is_owner:
+            # A search must not tell which code a secret name belongs to.
+            named &= ~Q(
+                pk__in=[
+                    each.pk for each in Colourway.objects.filter(secret_until__isnull=False) if each.is_secret
+                ]
+            )
+        found = found.filter(named | Q(code=tidy(words)) | Q(lots__code=tidy(words)))
+    return found.order_by("-last_dyed", "-made_at", "-pk")
+
+
+def _newest_photos(colourway_ids: Sequence[int]) -> dict[int, Photo]:
+    newest = (
+        Photo.objects.filter(dye_lot__colourway__in=colourway_ids)
+        .values("dye_lot__colourway")
+        .annotate(newest=Max("pk"))
+        .values_list("newest", flat=True)
+    )
+    photos = Photo.objects.filter(pk__in=list(newest)).select_related("dye_lot")
+    return {photo.dye_lot.colourway_id: photo for photo in photos if photo.dye_lot is not None}
+
+
+def colourway_page(colourway: Colourway, *, user: User, us: bool = False) -> ColourwayPage:
+    """The page of one colourway, in a fixed number of queries however many lots and ways it has."""
+    loads = list(
+        PotLoad.objects.filter(pot__colourway=colourway)
+        .select_related("put_up__base", "mill_lot", "pot__vessel", "pot__dye_lot")
+        .order_by("-pot__made_at", "id")
+    )
+    bases = {load.put_up.base_id: load.put_up.base for load in loads}
+    ways = list(
+        WayOfDyeing.objects.filter(colourway=colourway)
+        .select_related("base", "departs_from", "made_by", "origin__pot")
+        .order_by("-number", "-pk")
+    )
+    bases |= {way.base_id: way.base for way in ways}
+    rules: dict[int, list[Rule]] = {}
+    for rule in Rule.objects.filter(way__in=ways).select_related("dye", "auxiliary").order_by("number"):
+        rules.setdefault(rule.way_id, []).append(rule)
+    references: dict[int, DyeLot] = {}
+    for choice in (
+        ReferenceChoice.objects.filter(colourway=colourway).select_related("dye_lot", "base").order_by("pk")
+    ):
+        references[choice.base_id] = choice.dye_lot
+        bases.setdefault(choice.base_id, choice.base)
+    judgements = {
+        each.dye_lot_id: each
+        for each in Judgement.objects.filter(
+            dye_lot__colourway=colourway, movement__reversed_by__isnull=True
+        ).order_by("pk")
+    }
+    may_see = colourway.may_be_seen_by(user)
+    photos = (
+        {
+            photo.dye_lot_id: photo
+            for photo in Photo.objects.filter(dye_lot__colourway=colourway).order_by("pk")
+        }
+        if may_see
+        else {}
+    )
+    lines = {way.pk: _way_lines(way, rules, us) for way in ways}
+    return ColourwayPage(
+        colourway=colourway,
+        name=colourway.shown_name(user),
+        may_see=may_see,
+        bases=[
+            _on_base(
+                base,
+                references.get(pk),
+                loads,
+                [lines[way.pk] for way in ways if way.base_id == pk],
+                photos,
+                judgements,
+            )
+            for pk, base in sorted(bases.items(), key=lambda pair: pair[1].name)
+        ],
+        in_work=[
+            pot for pot in dict.fromkeys(load.pot for load in loads) if pot.state in ("in work", "planned")
+        ],
+        judgements=judgements,
+    )
+
+
+def _on_base(
+    base: Base,
+    reference: DyeLot | None,
+    loads: Iterable[PotLoad],
+    ways: Sequence[WayLines],
+    photos: dict[int | None, Photo],
+    judgements: dict[int, Judgement],
+) -> OnBase:
+    mine = [load for load in loads if load.put_up.base_id == base.pk]
+    lots = list(dict.fromkeys(load.pot.dye_lot for load in mine if load.pot.dye_lot is not None))
+    load = next(
+        (each for each in mine if reference is not None and each.pot.dye_lot_id == reference.pk), None
+    )
+    return OnBase(
+        base=base,
+        reference=reference,
+        photo=photos.get(reference.pk) if reference is not None else None,
+        load=load,
+        judgement=judgements.get(reference.pk) if reference is not None else None,
+        way=ways[0] if ways else None,
+        older=list(ways[1:]),
+        lots=lots[:LOTS_SHOWN],
+        reference_pot=load.pot if load is not None else None,
+    )
+
+
+def way_lines(way: WayOfDyeing, *, us: bool = False) -> WayLines:
+    """One way in words, with its own queries."""
+    wanted = [way.pk, *([way.departs_from_id] if way.departs_from_id else [])]
+    rules: dict[int, list[Rule]] = {}
+    for rule in Rule.objects.filter(way__in=wanted).select_related("dye", "auxiliary").order_by("number"):
+        rules.setdefault(rule.way_id, []).append(rule)
+    return _way_lines(way, rules, us)
+
+
+def _way_lines(way: WayOfDyeing, rules: dict[int, list[Rule]], us: bool) -> WayLines:
+    mine = rules.get(way.pk, [])
+    before = rules.get(way.departs_from_id, []) if way.departs_from_id is not None else []
+    origin = getattr(way, "origin", None)
+    size = WayFacts.of(way).size.weighing(HUNDRED_GRAMS)
+    return WayLines(
+        way=way,
+        rules=[_rule_line(rule, size, us) for rule in mine],
+        departs=departures_of(way, before, mine) if way.departs_from_id is not None else [],
+        pot_code=origin.pot.code if origin is not None else "",
+    )
+
+
+def _rule_line(rule: Rule, size: PotSize, us: bool) -> RuleLine:
+    if rule.kind not in (Rule.Kind.DYE, Rule.Kind.AUXILIARY, Rule.Kind.WATER):
+        return RuleLine(rule, rule_words(rule, us=us), "", "", None)
+    figure = amount_in(rule, size)
+    amount = (
+        amount_words(rule.unit, figure.value, us=us, litres=rule.kind == Rule.Kind.WATER)
+        if figure is not None
+        else rule.as_typed
+    )
+    name = rule_name(rule)
+    if rule.strength_mg_per_litre:
+        name = f"{name}, dosed from {strength_words(rule.strength_mg_per_litre)} stock"
+    return RuleLine(
+        rule, name, rule_amount_words(rule), amount, figure.working if figure is not None else None
+    )

@@ -17,7 +17,9 @@ class User(AbstractUser):
 
     first_name = None  # type: ignore[assignment]
     last_name = None  # type: ignore[assignment]
-    called = models.CharField("called", max_length=60, blank=True, help_text="The name shown beside what was done.")
+    called = models.CharField(
+        "called", max_length=60, blank=True, help_text="The name shown beside what was done."
+    )
     role = models.CharField(max_length=10, choices=Role, default=Role.HELPER)
 
     class Meta:
@@ -49,12 +51,16 @@ class Studio(models.Model):
     water_hardness_mg_per_litre = models.PositiveIntegerField(
         null=True, blank=True, validators=[MaxValueValidator(5000)], help_text="As CaCO₃."
     )
-    water_ph_hundredths = models.PositiveIntegerField(null=True, blank=True, validators=[MaxValueValidator(1400)])
+    water_ph_hundredths = models.PositiveIntegerField(
+        null=True, blank=True, validators=[MaxValueValidator(1400)]
+    )
     water_alkalinity_mg_per_litre = models.PositiveIntegerField(
         null=True, blank=True, validators=[MaxValueValidator(5000)], help_text="As CaCO₃."
     )
     water_measured_on = models.DateField(null=True, blank=True)
-    set_up_at = models.DateTimeField(null=True, blank=True, help_text="Empty until the first minute's questions are answered.")
+    set_up_at = models.DateTimeField(
+        null=True, blank=True, help_text="Empty until the first minute's questions are answered."
+    )
 
     class Meta:
         constraints = [models.CheckConstraint(condition=Q(pk=1), name="studio_only_one")]
@@ -98,8 +104,12 @@ class Measure(models.Model):
 
     name = models.CharField(max_length=40)
     kind = models.CharField(max_length=10, choices=Kind)
-    step = models.PositiveIntegerField(help_text="Milligrams for a scale, microlitres for a cylinder.", validators=[MinValueValidator(1)])
-    most = models.PositiveBigIntegerField(null=True, blank=True, help_text="The most it takes at once, in the same unit.")
+    step = models.PositiveIntegerField(
+        help_text="Milligrams for a scale, microlitres for a cylinder.", validators=[MinValueValidator(1)]
+    )
+    most = models.PositiveBigIntegerField(
+        null=True, blank=True, help_text="The most it takes at once, in the same unit."
+    )
     retired_at = models.DateTimeField(null=True, blank=True)
 
     def __str__(self) -> str:
@@ -130,5 +140,3 @@ class SignInAttempt(models.Model):
 
     def __str__(self) -> str:
         return f"{self.username} at {self.at:%Y-%m-%d %H:%M}"
-
-

@@ -8,7 +8,6 @@ from playwright.sync_api import Page, expect
 
 from tests.factories import PASSWORD
 
-
 TOO_WIDE = """width => document.documentElement.scrollWidth <= width ? [] :
     [...document.querySelectorAll("main *, .spine > *")].filter(each => each.getBoundingClientRect().right > width)
     .map(each => `${each.tagName} ${each.className} ${Math.round(each.getBoundingClientRect().right)}`).slice(-6)"""

@@ -8,6 +8,7 @@ from datetime import datetime
 
 from django.db.models import Count, Max, Q, QuerySet
 
+from dyehouse.ledger.models import Balance
 from dyehouse.studio.codes import tidy
 from dyehouse.studio.models import User
 from recipes.dyeing.working import Working
@@ -64,6 +65,16 @@ class WayLines:
 
 
 @dataclass(frozen=True, slots=True)
+class LotLine:
+    """One lot of a colourway on a base, its photo and how it was judged last."""
+
+    lot: DyeLot
+    photo: Photo | None
+    judgement: Judgement | None
+    is_reference: bool
+
+
+@dataclass(frozen=True, slots=True)
 class OnBase:
     """What is known of a colourway on one base: the lot to repeat, the newest way, the lots and older ways."""
 
@@ -74,8 +85,18 @@ class OnBase:
     judgement: Judgement | None
     way: WayLines | None
     older: list[WayLines] = field(default_factory=list)
-    lots: list[DyeLot] = field(default_factory=list)
+    lots: list[LotLine] = field(default_factory=list)
     reference_pot: Pot | None = None
+    reference_way: WayOfDyeing | None = None
+
+    @property
+    def other_way(self) -> bool:
+        """Whether the lot to repeat was dyed by another way than the newest."""
+        return (
+            self.way is not None
+            and self.reference_way is not None
+            and self.reference_way.pk != self.way.way.pk
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +108,6 @@ class ColourwayPage:
     may_see: bool
     bases: list[OnBase]
     in_work: list[Pot]
-    judgements: dict[int, Judgement]
 
 
 def colourway_lines(*, user: User, search: str = "") -> list[ColourwayLine]:
@@ -173,6 +193,8 @@ def colourway_page(colourway: Colourway, *, user: User, us: bool = False) -> Col
     ):
         references[choice.base_id] = choice.dye_lot
         bases.setdefault(choice.base_id, choice.base)
+    before = _from_before(colourway)
+    bases |= {base.pk: base for base, _ in before}
     judgements = {
         each.dye_lot_id: each
         for each in Judgement.objects.filter(
@@ -201,13 +223,13 @@ def colourway_page(colourway: Colourway, *, user: User, us: bool = False) -> Col
                 [lines[way.pk] for way in ways if way.base_id == pk],
                 photos,
                 judgements,
+                [lot for on, lot in before if on.pk == pk],
             )
             for pk, base in sorted(bases.items(), key=lambda pair: pair[1].name)
         ],
         in_work=[
             pot for pot in dict.fromkeys(load.pot for load in loads) if pot.state in ("in work", "planned")
         ],
-        judgements=judgements,
     )
 
 
@@ -218,9 +240,11 @@ def _on_base(
     ways: Sequence[WayLines],
     photos: dict[int | None, Photo],
     judgements: dict[int, Judgement],
+    from_before: Sequence[DyeLot],
 ) -> OnBase:
     mine = [load for load in loads if load.put_up.base_id == base.pk]
-    lots = list(dict.fromkeys(load.pot.dye_lot for load in mine if load.pot.dye_lot is not None))
+    dyed = [load.pot.dye_lot for load in mine if load.pot.dye_lot is not None]
+    lots = list(dict.fromkeys([*dyed, *from_before]))
     load = next(
         (each for each in mine if reference is not None and each.pot.dye_lot_id == reference.pk), None
     )
@@ -232,9 +256,31 @@ def _on_base(
         judgement=judgements.get(reference.pk) if reference is not None else None,
         way=ways[0] if ways else None,
         older=list(ways[1:]),
-        lots=lots[:LOTS_SHOWN],
+        lots=[
+            LotLine(lot, photos.get(lot.pk), judgements.get(lot.pk), lot == reference)
+            for lot in lots[:LOTS_SHOWN]
+        ],
         reference_pot=load.pot if load is not None else None,
+        reference_way=_way_of(load.pot, ways) if load is not None else None,
     )
+
+
+def _way_of(pot: Pot, ways: Sequence[WayLines]) -> WayOfDyeing | None:
+    """The way that a pot taught, else the one that it was dyed by."""
+    taught = (lines.way for lines in ways if lines.pot_code == pot.code)
+    by = (lines.way for lines in ways if lines.way.pk == pot.way_id)
+    return next(taught, None) or next(by, None)
+
+
+def _from_before(colourway: Colourway) -> list[tuple[Base, DyeLot]]:
+    """Lots from before the house, which no pot tells of, by the base of what is or was there of them."""
+    rows = (
+        Balance.objects.filter(lot__dye_lot__colourway=colourway, lot__dye_lot__from_before=True)
+        .select_related("lot__dye_lot", "item__dyed__put_up__base")
+        .order_by("-lot_id", "item_id")
+    )
+    pairs = {(row.item.dyed.put_up.base, row.lot.dye_lot): None for row in rows}
+    return list(pairs)
 
 
 def way_lines(way: WayOfDyeing, *, us: bool = False) -> WayLines:

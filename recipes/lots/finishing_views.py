@@ -20,7 +20,7 @@ from recipes.lots.lot_queries import lot_page
 from recipes.lots.models import DyeLot, Judgement, Photo
 from recipes.lots.photos import add_photo
 from recipes.lots.queries import loads_of
-from recipes.lots.views import pot_or_404
+from recipes.lots.views import in_us_units, pot_or_404
 from recipes.models import Base
 
 
@@ -57,9 +57,30 @@ def pot_out(request: SignedInRequest, code: str) -> HttpResponse:
 @require_GET
 def lot(request: SignedInRequest, code: str) -> HttpResponse:
     """One lot: where its pieces are, how it was judged, and what comes next."""
-    page = lot_page(lot_or_404(code), user=request.user)
-    context = {"page": page, "lot": page.lot, "photo_form": LotPhotoForm(), "take_back": TakeBackForm()}
-    return render(request, "lots/lot.html", context)
+    return _show_lot(request, lot_or_404(code))
+
+
+def _show_lot(
+    request: SignedInRequest,
+    dye_lot: DyeLot,
+    *,
+    photo_form: LotPhotoForm | None = None,
+    taking_back: tuple[int, TakeBackForm] | None = None,
+) -> HttpResponse:
+    """The page of a lot, with the form that was refused if one was."""
+    page = lot_page(dye_lot, user=request.user, us=in_us_units(request))
+    refused = dict([taking_back]) if taking_back is not None else {}
+    context = {
+        "page": page,
+        "lot": dye_lot,
+        "photo_form": photo_form or LotPhotoForm(),
+        "judgements": [
+            (line, refused.get(line.judgement.pk) or TakeBackForm(auto_id=f"back-{number}-%s"))
+            for number, line in enumerate(page.judgements)
+        ],
+        "taking_back": taking_back[0] if taking_back is not None else None,
+    }
+    return render(request, "lots/lot.html", context, status=422 if photo_form or taking_back else 200)
 
 
 @helper
@@ -140,9 +161,7 @@ def lot_photo(request: SignedInRequest, code: str) -> HttpResponse:
             )
     if not form.errors:
         return SeeOther(reverse("lot", args=[dye_lot.code]))
-    page = lot_page(dye_lot, user=request.user)
-    context = {"page": page, "lot": dye_lot, "photo_form": form, "take_back": TakeBackForm()}
-    return render(request, "lots/lot.html", context, status=422)
+    return _show_lot(request, dye_lot, photo_form=form)
 
 
 @helper
@@ -177,12 +196,4 @@ def judgement_back(request: SignedInRequest, code: str, pk: int) -> HttpResponse
     if not form.errors:
         messages.success(request, "The judgement is taken back; its pieces wait for judging again.")
         return SeeOther(reverse("lot", args=[dye_lot.code]))
-    page = lot_page(dye_lot, user=request.user)
-    context = {
-        "page": page,
-        "lot": dye_lot,
-        "photo_form": LotPhotoForm(),
-        "take_back": form,
-        "taking_back": pk,
-    }
-    return render(request, "lots/lot.html", context, status=422)
+    return _show_lot(request, dye_lot, taking_back=(pk, form))

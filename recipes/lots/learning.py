@@ -20,6 +20,10 @@ from recipes.ways import WayFacts, drafts_of, keep_way, newest_way, same_way
 Kind = LogEntry.Kind
 
 
+class CannotGoBy(Refused):
+    """An addition cannot be reckoned by the basis that was chosen for it."""
+
+
 class NothingToLearn(Refused):
     """The pot holds no yarn or its log has no step."""
 
@@ -106,11 +110,15 @@ def learn_way(
     `rules` gives the chosen basis by the entry's key where it is not the proposed one; `answers` the texts of the way's
     own fields (lay, cooling) where the pot does not know them. The first way of a colourway on a base departs from
     nothing; a later one departs from the way that the pot was dyed by, else from the newest, and says that it is as done
-    in this pot. Learning the same again returns the first. Raises NothingToLearn.
+    in this pot. Learning the same again returns the first. Raises NothingToLearn, and
+    CannotGoBy when the pot does not know what a chosen basis needs.
     """
     locked = Pot.objects.select_for_update().get(pk=pot.pk)
     _fill_in(locked, answers or {})
     proposed = propose_way(locked, chosen=rules)
+    for rule in proposed.rules:
+        if rule.problem:
+            raise CannotGoBy(f"{rule.name}: {rule.problem} Choose what else it goes with.")
     drafts = [rule.draft for rule in proposed.rules]
     if not any(draft.is_addition for draft in drafts):
         raise NothingToLearn("Nothing went into this pot yet by its log. Write down what did, then keep it.")

@@ -5,13 +5,23 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from django.db.models import Exists, OuterRef, Prefetch, Q, Sum
+from django.db.models import Exists, OuterRef, Q, Sum
 
 from dyehouse.ledger.models import Balance, Line, Movement
 from dyehouse.ledger.queries import HistoryRow, history
 from dyehouse.studio.models import User
 from recipes.lots.finishing import Waiting
-from recipes.lots.models import DyeLot, JudgedPieces, Judgement, Photo, Pot, PotLoad, ReferenceChoice
+from recipes.lots.models import (
+    DyeLot,
+    JudgedPieces,
+    Judgement,
+    LogEntry,
+    Photo,
+    Pot,
+    PotLoad,
+    ReferenceChoice,
+)
+from recipes.lots.queries import EntryRow, log_rows
 from recipes.models import Base, DyedYarn
 
 MOVES_SHOWN = 60
@@ -65,6 +75,7 @@ class LotPage:
     photos: list[Photo]
     bases: list[OnBase]
     moves: list[HistoryRow]
+    log: list[EntryRow]
 
     @property
     def here(self) -> int:
@@ -85,7 +96,7 @@ class LotPage:
         return max(0, self.went_out - self.here)
 
 
-def lot_page(lot: DyeLot, *, user: User) -> LotPage:
+def lot_page(lot: DyeLot, *, user: User, us: bool = False) -> LotPage:
     """The page of a lot; `lot` comes with its colourway. A fixed number of queries."""
     loads = list(
         PotLoad.objects.filter(pot__dye_lot=lot)
@@ -127,6 +138,16 @@ def lot_page(lot: DyeLot, *, user: User) -> LotPage:
         photos=list(Photo.objects.filter(dye_lot=lot).order_by("-taken_at", "-id")) if may_see else [],
         bases=_bases(lot, loads, balances),
         moves=moves,
+        log=[row for row in reversed(log_rows(entries_of_lot(lot), us=us)) if not row.struck],
+    )
+
+
+def entries_of_lot(lot: DyeLot) -> list[LogEntry]:
+    """What was done in the pots of a lot, in the order it happened, strikes included."""
+    return list(
+        LogEntry.objects.filter(pot__dye_lot=lot)
+        .select_related("who", "dye", "auxiliary", "jar", "photo", "struck_by__who")
+        .order_by("happened_at", "id")
     )
 
 
@@ -142,17 +163,19 @@ def _came_out(lot: DyeLot) -> int:
 
 
 def _judgements(lot: DyeLot) -> list[JudgementLine]:
-    taken_back = Movement.objects.filter(reverses=OuterRef("movement"))
-    judged = (
-        Judgement.objects.filter(dye_lot=lot)
-        .select_related("by", "against")
-        .prefetch_related(Prefetch("counts", queryset=JudgedPieces.objects.order_by("id")))
+    """The newest first. Every judgement has a count, so that its counts bring it along."""
+    taken_back = Movement.objects.filter(reverses=OuterRef("judgement__movement"))
+    counted = (
+        JudgedPieces.objects.filter(judgement__dye_lot=lot)
+        .select_related("judgement__by", "judgement__against")
         .annotate(taken_back=Exists(taken_back))
-        .order_by("-judged_at", "-id")
+        .order_by("-judgement__judged_at", "-judgement_id", "id")
     )
-    return [
-        JudgementLine(row, list(row.counts.all()), bool(getattr(row, "taken_back", False))) for row in judged
-    ]
+    lines: dict[int, JudgementLine] = {}
+    for row in counted:
+        back = bool(getattr(row, "taken_back", False))
+        lines.setdefault(row.judgement_id, JudgementLine(row.judgement, [], back)).counts.append(row)
+    return list(lines.values())
 
 
 def _bases(lot: DyeLot, loads: Sequence[PotLoad], balances: Sequence[Balance]) -> list[OnBase]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from recipes.lots import colourway_views, finishing_views, log_views, redye_views, views
+from recipes.lots import colourway_views, finishing_views, log_views, redye_views, views, way_views
 
 urlpatterns = [
     path("pots/", views.pots, name="pots"),
@@ -29,10 +29,10 @@ urlpatterns = [
     path("lots/<str:code>/repeat/<int:base>/", finishing_views.lot_repeat, name="lot-repeat"),
     path("lots/<str:code>/back/<int:pk>/", finishing_views.judgement_back, name="judgement-back"),
     path("pots/<str:code>/drop/", redye_views.pot_drop, name="pot-drop"),
-    path("pots/<str:code>/repeatable/", colourway_views.way_new, name="way-new"),
-    path("pots/<str:code>/repeatable/answer/", colourway_views.way_answer, name="way-answer"),
-    path("ways/<int:pk>/", colourway_views.way, name="way"),
-    path("ways/<int:pk>/correct/", colourway_views.way_correct, name="way-correct"),
+    path("pots/<str:code>/repeatable/", way_views.way_new, name="way-new"),
+    path("pots/<str:code>/repeatable/answer/", way_views.way_answer, name="way-answer"),
+    path("ways/<int:pk>/", way_views.way, name="way"),
+    path("ways/<int:pk>/correct/", way_views.way_correct, name="way-correct"),
     path("colourways/", colourway_views.colourways, name="colourways"),
     path("colourways/<str:code>/", colourway_views.colourway, name="colourway"),
     path("colourways/<str:code>/name/", colourway_views.colourway_name, name="colourway-name"),

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from decimal import Decimal
-from fractions import Fraction
 from typing import Any
 from uuid import UUID
 
@@ -14,14 +12,10 @@ from django import forms
 from dyehouse.studio.amounts import GramsField, LitresField, ScaledField
 from dyehouse.studio.keys import KeyField
 from dyehouse.studio.models import Vessel
-from recipes.dyeing.scaling import Basis
-from recipes.dyeing.units import whole
+from dyehouse.studio.widgets import Amount
+from recipes.dyeing.units import centi_celsius
+from recipes.lots.missing import Missing
 from recipes.lots.proposing import ProposedRule
-from recipes.models import Rule
-from recipes.way_words import rule_name
-from recipes.ways import RuleDraft
-
-MOST_RATE = Decimal(1_000_000)
 
 
 def chosen_bases(data: Any, rules: Sequence[ProposedRule]) -> dict[UUID, str]:
@@ -34,113 +28,107 @@ def chosen_bases(data: Any, rules: Sequence[ProposedRule]) -> dict[UUID, str]:
     return chosen
 
 
+ASKED = {
+    "text": ("text",),
+    "line": ("text",),
+    "minutes": ("minutes",),
+    "grams": ("grams",),
+    "litres": ("litres",),
+    "vessel": ("vessel",),
+    "heat": ("degrees", "clock", "minutes"),
+    "photo": ("photo",),
+}
+MOST_MINUTES = 20_000
+
+
 class AnswerForm(forms.Form):
-    """One thing that was missing, answered there and then."""
+    """One thing that was missing, answered there and then; it has only the fields that it is answered by."""
 
     key = KeyField()
-    slug = forms.CharField(max_length=20)
-    text = forms.CharField(max_length=300, required=False)
-    grams = GramsField(required=False, most=100_000_000)
-    litres = LitresField(required=False)
-    minutes = forms.IntegerField(
-        required=False,
-        min_value=0,
-        max_value=20_000,
+    slug = forms.CharField(max_length=20, widget=forms.HiddenInput)
+    text = forms.CharField(
+        max_length=300,
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+        error_messages={"required": "Write it in a few words."},
+    )
+    grams = GramsField(
+        label="Weighed dry", most=100_000_000, required_words="Write the grams that the scale shows."
+    )
+    litres = LitresField(
+        label="Litres of bath", required_words="Write the litres of the bath, for example 12."
+    )
+    degrees = ScaledField(
+        places=2, most=Decimal(500), required_words="Write how hot the bath was, for example 85."
+    )
+    clock = forms.TimeField(
+        label="Reached at",
+        input_formats=["%H:%M", "%H.%M"],
+        widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M"),
         error_messages={
-            "invalid": "Write whole minutes, for example 30.",
-            "min_value": "Minutes are 0 or more.",
+            "required": "Write when it was reached, for example 14:20.",
+            "invalid": "Write the clock time as 14:20.",
         },
     )
-    vessel = forms.ModelChoiceField(Vessel.objects.filter(retired_at__isnull=True), required=False)
-    degrees = ScaledField(places=2, least=Decimal(0), most=Decimal(300), required=False)
-    clock = forms.RegexField(
-        r"^([01]?\d|2[0-3])[:.][0-5]\d$",
-        required=False,
-        error_messages={"invalid": "Write the clock time as 14:20."},
+    minutes = forms.IntegerField(
+        min_value=0,
+        max_value=MOST_MINUTES,
+        widget=Amount("min"),
+        error_messages={
+            "required": "Write the minutes, or 0 for not at all.",
+            "invalid": "Write whole minutes, for example 30.",
+            "min_value": "Minutes are 0 or more.",
+            "max_value": "That is more than thirteen days. Check the minutes.",
+        },
+    )
+    vessel = forms.ModelChoiceField(
+        Vessel.objects.filter(retired_at__isnull=True).order_by("name"),
+        empty_label="Choose the vessel",
+        error_messages={"required": "Choose the vessel.", "invalid_choice": "Choose a vessel of the studio."},
+    )
+    photo = forms.FileField(
+        widget=forms.FileInput(attrs={"accept": "image/*"}),
+        error_messages={"required": "Take or choose a photo first."},
     )
 
-    def sentences(self) -> list[str]:
-        """What is wrong, a sentence each."""
-        return [str(error) for errors in self.errors.values() for error in errors]
-
-
-class CorrectForm(forms.Form):
-    """A way as it should be: amounts and bases step by step, steps left out, and why."""
-
-    key = KeyField()
-    why = forms.CharField(
-        label="Why it departs",
-        max_length=300,
-        error_messages={"required": "Say why it departs, for example “came out too blue”."},
-    )
-
-    def __init__(self, *args: Any, rules: Sequence[Rule], **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.rules = list(rules)
-        for rule in self.rules:
-            self.fields[f"keep_{rule.pk}"] = forms.BooleanField(
-                label="Keep this step", required=False, initial=True
-            )
-            if rule.thousandths is not None:
-                self.fields[f"rate_{rule.pk}"] = forms.DecimalField(
-                    label=f"{rule_name(rule)}: {_rate_words(rule)}",
-                    min_value=Decimal(0),
-                    max_value=MOST_RATE,
-                    initial=_rate(rule),
-                    widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
-                    localize=False,
-                    error_messages={"required": "Write an amount, or leave the step out."},
-                )
-            if rule.kind == Rule.Kind.TEMPERATURE:
-                self.fields[f"degrees_{rule.pk}"] = ScaledField(
-                    label="Degrees Celsius",
-                    places=2,
-                    least=Decimal(0),
-                    most=Decimal(300),
-                    initial=rule.centi_celsius,
-                )
+    def __init__(self, *args: Any, missing: Missing, fahrenheit: bool = False, **kwargs: Any) -> None:
+        super().__init__(*args, **{**kwargs, "auto_id": f"{missing.slug}-%s"})
+        self.missing, self.fahrenheit = missing, fahrenheit
+        asked = ASKED.get(missing.how, ())
+        for name in [name for name in self.fields if name not in ("key", "slug", *asked)]:
+            del self.fields[name]
+        self.fields["slug"].initial = missing.slug
+        if "text" in asked:
+            self.fields["text"].label = missing.name
+            self.fields["text"].widget.attrs["placeholder"] = missing.example
+            if missing.choices:
+                self.fields["text"].widget.attrs["list"] = f"choices-{missing.slug}"
+        if missing.how == "heat":
+            self.fields["degrees"].label = "Reached, °F" if fahrenheit else "Reached, °C"
+            self.fields["minutes"].label = "Held for"
+        elif "minutes" in asked:
+            self.fields["minutes"].label = missing.name
 
     @property
-    def rows(self) -> list[tuple[Rule, forms.BoundField, forms.BoundField | None]]:
-        """Each rule with its box to keep it and its amount or degrees."""
-        rows = []
-        for rule in self.rules:
-            name = next((n for n in (f"rate_{rule.pk}", f"degrees_{rule.pk}") if n in self.fields), None)
-            rows.append((rule, self[f"keep_{rule.pk}"], self[name] if name else None))
-        return rows
+    def asked(self) -> list[forms.BoundField]:
+        """The fields in sight."""
+        return self.visible_fields()
 
-    def drafts(self) -> list[RuleDraft]:
-        """The steps as they should be."""
-        drafts = []
-        for rule in self.rules:
-            if not self.cleaned_data.get(f"keep_{rule.pk}"):
-                continue
-            draft = RuleDraft.of(rule)
-            rate = self.cleaned_data.get(f"rate_{rule.pk}")
-            # What was not touched stays as it is to its last digit.
-            if rate is not None and rate != _rate(rule):
-                draft = replace(draft, thousandths=whole(Fraction(rate) * _thousandths_a_unit(rule)))
-            degrees = self.cleaned_data.get(f"degrees_{rule.pk}")
-            if degrees is not None:
-                draft = replace(draft, centi_celsius=degrees)
-            drafts.append(draft)
-        return drafts
-
-
-def _rate_words(rule: Rule) -> str:
-    if rule.basis in (Basis.FIBRE, Basis.READING):
-        return "% of dry fibre" if rule.unit == "mg" else "ml on 100 g of dry fibre"
-    return f"{'g' if rule.unit == 'mg' else 'ml'} {Basis(rule.basis).words}"
-
-
-def _thousandths_a_unit(rule: Rule) -> int:
-    """Micrograms (nanolitres) a kilogram in one percent (ml on 100 g); a litre, piece or pot in one gram (millilitre)."""
-    return 10_000_000 if rule.basis in (Basis.FIBRE, Basis.READING) else 1_000_000
-
-
-def _rate(rule: Rule) -> Decimal:
-    value = Decimal(rule.thousandths or 0) / _thousandths_a_unit(rule)
-    return value.quantize(Decimal("0.0001")).normalize() + Decimal(0)
+    def answer(self) -> dict[str, Any]:
+        """What was said, as answer_missing takes it."""
+        said = self.cleaned_data
+        litres, degrees, clock = said.get("litres"), said.get("degrees"), said.get("clock")
+        return {
+            "text": said.get("text", ""),
+            "milligrams": said.get("grams"),
+            "microlitres": None if litres is None else litres * 1000,
+            "minutes": said.get("minutes"),
+            "vessel": said.get("vessel"),
+            "centi_celsius": None
+            if degrees is None
+            else centi_celsius(Decimal(degrees) / 100, fahrenheit=self.fahrenheit),
+            "clock": "" if clock is None else f"{clock:%H:%M}",
+            "fahrenheit": self.fahrenheit,
+        }
 
 
 class NameForm(forms.Form):

@@ -1,0 +1,54 @@
+"""A step of a way written as at the pot: read by the same reader, reckoned for the way's own pot."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import datetime
+from uuid import uuid4
+
+from django.utils import timezone
+
+from dyehouse.studio.refusals import Refused
+from recipes.dyeing.potline import read_line
+from recipes.lots.bench import set_bench
+from recipes.lots.log import tidy_line
+from recipes.lots.models import LogEntry
+from recipes.lots.proposing import PotToLearnFrom, propose_rules
+from recipes.lots.resolving import Meant, what_is_meant
+from recipes.models import Base, Dye
+from recipes.ways import PotSize, RuleDraft
+
+
+class StepUnclear(Refused):
+    """The line leaves something open that a way of dyeing must know."""
+
+
+def steps_from_line(typed: str, *, base: Base, size: PotSize, minute: int | None) -> list[RuleDraft]:
+    """The steps that a line means, for a pot of this size, all at one minute.
+
+    Raises StepUnclear with the question where the line leaves it open which dye, strength or amount it was.
+    """
+    line = tidy_line(typed)
+    bench = set_bench()
+    meant = what_is_meant(read_line(line, known=bench.known()), typed=line, bench=bench, last_addition=None)
+    for each in meant:
+        if each.question:
+            raise StepUnclear(each.question)
+    entries = _entries(meant, timezone.now())
+    fibres = sorted(base.fibres.all(), key=lambda fibre: (-fibre.per_mille, fibre.pk))
+    dyes = [entry.dye for entry in entries if entry.dye is not None]
+    pot = PotToLearnFrom(
+        size=size,
+        fibres=tuple(fibre.fibre for fibre in fibres),
+        dye_class=dyes[0].dye_class if dyes else Dye.Class.ACID_UNKNOWN.value,
+    )
+    drafts = [rule.draft for rule in propose_rules(entries, pot)]
+    if not drafts:
+        raise StepUnclear("This is no step. Write what goes in, a temperature, or a note.")
+    return [replace(draft, minute=minute) for draft in drafts]
+
+
+def _entries(meant: Sequence[Meant], at: datetime) -> list[LogEntry]:
+    """Entries that are read like those of a log and never kept."""
+    return [LogEntry(key=uuid4(), kind=each.kind, happened_at=at, **each.fields) for each in meant]

@@ -1,0 +1,187 @@
+"""Ways of dyeing: a pot is made repeatable, what is missing is answered, and a way is corrected."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from uuid import UUID
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from dyehouse.studio.access import SignedInRequest, helper
+from dyehouse.studio.answers import SeeOther
+from dyehouse.studio.refusals import Refused
+from dyehouse.studio.refusing import refusals_beside
+from recipes.lots.colourway_queries import way_lines
+from recipes.lots.correct_forms import CorrectForm
+from recipes.lots.filling_in import answer_missing
+from recipes.lots.learning import ProposedWay, learn_way, propose_way
+from recipes.lots.missing import PHOTO, Missing
+from recipes.lots.models import Photo, Pot
+from recipes.lots.photos import add_photo
+from recipes.lots.proposing import ProposedRule
+from recipes.lots.views import in_us_units, pot_or_404
+from recipes.lots.way_forms import ASKED, AnswerForm, chosen_bases
+from recipes.models import WayOfDyeing
+from recipes.way_words import departures
+from recipes.ways import WayFacts, WhyMissing, depart, drafts_of, rules_of
+
+
+@helper
+@require_http_methods(["GET", "POST"])
+def way_new(request: SignedInRequest, code: str) -> HttpResponse:
+    """Make a pot repeatable: its additions as rules, what is missing, and keeping it as a way of dyeing."""
+    pot = pot_or_404(code)
+    us = in_us_units(request)
+    try:
+        proposed = propose_way(pot, us=us)
+        chosen = _chosen(request, pot, proposed.rules)
+        if chosen:
+            proposed = propose_way(pot, chosen=chosen, us=us)
+    except Refused as refused:
+        return _show_way(request, pot, None, problem=str(refused))
+    if request.method == "POST" and "keep" in request.POST:
+        try:
+            way = learn_way(pot=pot, who=request.user, rules=chosen)
+        except Refused as refused:
+            return _show_way(request, pot, proposed, problem=str(refused), status=422)
+        request.session.pop(_remembered(pot), None)
+        messages.success(request, f"Way {way.number} on {way.base.name} is kept. It never changes.")
+        return SeeOther(reverse("colourway", args=[pot.colourway.code]))
+    return _show_way(request, pot, proposed)
+
+
+def _remembered(pot: Pot) -> str:
+    return f"bases {pot.code}"
+
+
+def _chosen(request: SignedInRequest, pot: Pot, rules: Sequence[ProposedRule]) -> dict[UUID, str]:
+    """The bases chosen now, or else those chosen before something missing was answered on the same page."""
+    if request.method == "POST" and request.resolver_match and request.resolver_match.url_name == "way-new":
+        chosen = chosen_bases(request.POST, rules)
+        request.session[_remembered(pot)] = {f"basis_{key}": basis for key, basis in chosen.items()}
+        return chosen
+    return chosen_bases(request.session.get(_remembered(pot), {}), rules)
+
+
+def _show_way(
+    request: SignedInRequest,
+    pot: Pot,
+    proposed: ProposedWay | None,
+    *,
+    problem: str = "",
+    wrong: AnswerForm | None = None,
+    status: int = 200,
+) -> HttpResponse:
+    missing = proposed.missing if proposed is not None else []
+    context = {
+        "pot": pot,
+        "proposed": proposed,
+        "problem": problem,
+        "name": pot.colourway.shown_name(request.user),
+        "missing": [(lack, _answer_form(request, lack, wrong)) for lack in missing],
+        "wrong": wrong,
+    }
+    return render(request, "lots/way_new.html", context, status=422 if wrong is not None else status)
+
+
+def _answer_form(request: SignedInRequest, lack: Missing, wrong: AnswerForm | None) -> AnswerForm | None:
+    if lack.how not in ASKED:
+        return None
+    if wrong is not None and wrong.missing.slug == lack.slug:
+        return wrong
+    return AnswerForm(missing=lack, fahrenheit=in_us_units(request))
+
+
+@helper
+@require_POST
+def way_answer(request: SignedInRequest, code: str) -> HttpResponse:
+    """Answer one thing that is missing to dye a pot again."""
+    pot = pot_or_404(code)
+    us = in_us_units(request)
+    back = SeeOther(reverse("way-new", args=[pot.code]) + "#missing")
+    try:
+        proposed = propose_way(pot, us=us)
+        chosen = _chosen(request, pot, proposed.rules)
+    except Refused as refused:
+        return _show_way(request, pot, None, problem=str(refused), status=422)
+    slug = request.POST.get("slug", "")
+    lack = next((each for each in proposed.missing if each.slug == slug and each.how in ASKED), None)
+    if lack is None:
+        messages.warning(request, "That is known by now, or it is answered on another page.")
+        return back
+    form = AnswerForm(request.POST, request.FILES, missing=lack, fahrenheit=us)
+    if form.is_valid():
+        with refusals_beside(form, form.asked[0].name):
+            _keep_answer(request, pot, form)
+    if not form.errors:
+        return back
+    return _show_way(request, pot, propose_way(pot, chosen=chosen, us=us), wrong=form)
+
+
+def _keep_answer(request: SignedInRequest, pot: Pot, form: AnswerForm) -> None:
+    if form.missing.slug != PHOTO:
+        answer_missing(
+            pot=pot, slug=form.missing.slug, key=form.cleaned_data["key"], who=request.user, **form.answer()
+        )
+        return
+    lot = pot.dye_lot
+    add_photo(
+        key=form.cleaned_data["key"],
+        upload=form.cleaned_data["photo"],
+        kind=Photo.Kind.POT if lot is None else Photo.Kind.DAYLIGHT,
+        who=request.user,
+        pot=pot if lot is None else None,
+        dye_lot=lot,
+    )
+
+
+def _way_or_404(pk: int) -> WayOfDyeing:
+    ways = WayOfDyeing.objects.select_related("colourway", "base", "departs_from", "made_by", "origin__pot")
+    return get_object_or_404(ways, pk=pk)
+
+
+@helper
+@require_GET
+def way(request: SignedInRequest, pk: int) -> HttpResponse:
+    """One way of dyeing as it was kept."""
+    found = _way_or_404(pk)
+    context = {
+        "way": found,
+        "lines": way_lines(found, us=in_us_units(request)),
+        "name": found.colourway.shown_name(request.user),
+    }
+    return render(request, "lots/way.html", context)
+
+
+@helper
+@require_http_methods(["GET", "POST"])
+def way_correct(request: SignedInRequest, pk: int) -> HttpResponse:
+    """Correct a way: a new one that says what it departs from and why; the old one stays as it is."""
+    found = _way_or_404(pk)
+    sent = request.POST if request.method == "POST" else None
+    form = CorrectForm(sent, way=found, rules=rules_of(found))
+    departs: list[str] = []
+    if form.is_bound and form.is_valid():
+        new = (form.drafts(), form.new_facts())
+        departs = departures((drafts_of(found), WayFacts.of(found)), new)
+        if "keep" in request.POST:
+            with refusals_beside(form, why=WhyMissing):
+                kept = depart(
+                    way=found, rules=new[0], facts=new[1], why=form.cleaned_data["why"], who=request.user
+                )
+            if not form.errors:
+                messages.success(request, f"Way {kept.number} is kept; way {found.number} stays as it is.")
+                return SeeOther(reverse("colourway", args=[found.colourway.code]))
+    context = {
+        "way": found,
+        "form": form,
+        "rows": form.rows(),
+        "departs": departs,
+        "looked": form.is_bound and not form.errors,
+        "name": found.colourway.shown_name(request.user),
+    }
+    return render(request, "lots/way_correct.html", context, status=422 if form.errors else 200)

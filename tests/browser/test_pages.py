@@ -1,0 +1,69 @@
+"""The main pages with real things on them: read by machine, within the narrowest phone, with a console that stays clean."""
+
+from __future__ import annotations
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Page
+
+from tests import factories
+from tests.browser.walking import Walk
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+
+NARROWEST = {"width": 320, "height": 640}
+DESK = {"width": 1280, "height": 900}
+
+
+@pytest.fixture
+def addresses() -> list[str]:
+    """A house with a little of everything, and where to look at it."""
+    factories.studio()
+    marit = factories.OwnerFactory(username="marit")
+    way = factories.way(who=marit)
+    plan = factories.redye_plan(who=marit, of=way)
+    pot = factories.loaded_pot(who=marit)
+    lot = factories.lot_out(who=marit)
+    factories.photos.add_photo(
+        key=factories.uuid.uuid4(), upload=factories.photo_file(), kind="daylight", dye_lot=lot, who=marit
+    )
+    shelved, place, dyed = factories.shelved_lot(who=marit)
+    vessel, put_up = plan.vessel, plan.put_up
+    return [
+        "/",
+        "/pots/",
+        f"/pots/{pot.code}/",
+        f"/pots/{plan.pots.first().code}/",
+        f"/pots/{pot.code}/out/",
+        f"/pots/{pot.code}/repeatable/",
+        "/colourways/",
+        f"/colourways/{way.colourway.code}/",
+        f"/colourways/{way.colourway.code}/redye/?pieces=7&put_up={put_up.pk}&vessel={vessel.pk}&ratio=25",
+        f"/redye/{plan.pk}/",
+        f"/ways/{way.pk}/correct/",
+        f"/lots/{lot.code}/",
+        f"/lots/{lot.code}/judge/",
+        "/shelf/",
+        f"/shelf/{shelved.code}/away/{place.pk}/",
+        f"/shelf/{shelved.code}/count/{dyed.pk}/{place.pk}/",
+        f"/paper/labels/?lot={shelved.code}",
+        f"/paper/tag/{pot.code}/",
+        "/store/",
+    ]
+
+
+@pytest.mark.parametrize("size", [NARROWEST, DESK], ids=["narrowest", "desk"])
+def test_the_main_pages_read_well_and_stay_within_the_screen(page: Page, live_server, addresses, size):
+    page.set_viewport_size(size)
+    walk = Walk(page, live_server.url)
+    walk.sign_in("marit")
+    page.wait_for_url(live_server.url + "/")
+    faults = []
+
+    for address in addresses:
+        walk.open(address)
+        found = Axe().run(page).response["violations"]
+        faults += [f"{address}: {each['id']} {each['nodes'][0]['html'][:120]}" for each in found]
+
+    assert faults == []
+    assert walk.complaints == []

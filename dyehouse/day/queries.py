@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from dyehouse.ledger.models import Balance, Item, Place
 from dyehouse.ledger.operations import say_quantity
-from dyehouse.ledger.queries import found_at_the_pot
+from dyehouse.ledger.queries import FoundRow, found_at_the_pot
 from dyehouse.paper.runs import printed_counts
 from dyehouse.running.copies import last_good_copy
 from dyehouse.studio.models import User
@@ -177,10 +177,17 @@ def _found(now: datetime) -> list[Found]:
         code = pot_of.get(key, "") if kind == "entry" else key if key in known else ""
         found.append(
             Found(
-                what=f"{row.item}, {row.lot}",
+                what=_what(row),
                 amount=say_quantity(row.quantity, row.item),
                 at=row.happened_at,
                 pot_code=code,
             )
         )
     return found
+
+
+def _what(row: FoundRow) -> str:
+    """What was short, by its bottle or jar where it has one."""
+    if row.item.kind in (Item.Kind.STOCK, Item.Kind.DYE):
+        return str(row.lot)
+    return f"{row.item}, lot {row.lot}" if row.item.kind == Item.Kind.UNDYED else str(row.item)

@@ -14,6 +14,7 @@ from dyehouse.studio.models import User, Vessel
 from recipes.colourways import keep_secret
 from recipes.lots.log import keep_line
 from recipes.lots.pots import start_trial
+from recipes.lots.redye import RedyeAsk, plan_redye
 
 # (vessel, base, grams, pieces, minutes ago, lines as typed with the minutes after loading)
 TRIALS: tuple[tuple[str, str, int, int, int, tuple[tuple[int, str], ...]], ...] = (
@@ -21,7 +22,7 @@ TRIALS: tuple[tuple[str, str, int, int, int, tuple[tuple[int, str], ...]], ...] 
         (2, "10 l water"), (5, "heat on"), (9, "40 ml teal 1%"), (11, "12 ml olive 1%"), (16, "6 g citric acid"),
         (40, "82 C"), (52, "+5 ml navy 1%"), (70, "ph 4.5"))),
     ("Old steel", "Ferry DK", 100, 3, 60, (
-        (2, "7.5 l water"), (4, "heat on"), (8, "25 ml marigold 1%"), (10, "4 ml brick 1%"), (30, "no acid yet"),
+        (2, "7.5 l water"), (4, "heat on"), (8, "70 ml marigold 1%"), (10, "4 ml brick 1%"), (30, "no acid yet"),
         (38, "4.5 g citric acid"))),
     ("Long pan", "Tall Merino Single", 100, 2, 24, (
         (1, "2 l water"), (3, "heat on low"), (9, "jar 311.42 311.05 neon pink"), (12, "3 pinches of black on top"))),
@@ -31,7 +32,10 @@ TRIALS: tuple[tuple[str, str, int, int, int, tuple[tuple[int, str], ...]], ...] 
 def bring_up_to_today(
     *, now: datetime, chance: random.Random, owner: User, helper: User, store: Store, outcome: Outcome
 ) -> None:
-    """Three trials in work since this afternoon, and one colourway that is secret for another three weeks."""
+    """Three trials in work since this afternoon, a redye planned for later, and one colourway secret for three weeks more.
+
+    More marigold goes into one of them than its bottle held by the book, so that something is found short.
+    """
     for number, (vessel_name, base, grams, pieces, ago, lines) in enumerate(TRIALS):
         who = helper if number == 1 else owner
         loaded = now - timedelta(minutes=ago)
@@ -59,3 +63,18 @@ def bring_up_to_today(
             )
     newest = outcome.pots[-30].row.colourway
     keep_secret(colourway=newest, until=now + timedelta(days=21))
+    told = outcome.references[
+        "Quince Paste", min(base for name, base in outcome.references if name == "Quince Paste")
+    ]
+    plan_redye(
+        ask=RedyeAsk(
+            way=outcome.ways[told.what],
+            put_up=told.put_up,
+            mill_lot=store.yarn[told.put_up.pk][-1][0],
+            pieces=8,
+            piece_dry_milligrams=told.put_up.nominal_milligrams,
+            vessel=Vessel.objects.get(name="Short one"),
+            liquor_ratio_tenths=250,
+        ),
+        who=owner,
+    )

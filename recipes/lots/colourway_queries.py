@@ -201,6 +201,9 @@ def colourway_page(colourway: Colourway, *, user: User, us: bool = False) -> Col
             dye_lot__colourway=colourway, movement__reversed_by__isnull=True
         ).order_by("pk")
     }
+    last_on: dict[int, int] = {}
+    for place, load in enumerate(loads):
+        last_on.setdefault(load.put_up.base_id, place)
     may_see = colourway.may_be_seen_by(user)
     photos = (
         {
@@ -225,7 +228,10 @@ def colourway_page(colourway: Colourway, *, user: User, us: bool = False) -> Col
                 judgements,
                 [lot for on, lot in before if on.pk == pk],
             )
-            for pk, base in sorted(bases.items(), key=lambda pair: pair[1].name)
+            # The base that was dyed last stands first.
+            for pk, base in sorted(
+                bases.items(), key=lambda pair: (last_on.get(pair[0], len(loads)), pair[1].name)
+            )
         ],
         in_work=[
             pot for pot in dict.fromkeys(load.pot for load in loads) if pot.state in ("in work", "planned")
@@ -314,7 +320,7 @@ def _rule_line(rule: Rule, size: PotSize, us: bool) -> RuleLine:
         if figure is not None
         else rule.as_typed
     )
-    name = rule_name(rule)
+    name = "Water" if rule.kind == Rule.Kind.WATER else rule_name(rule)
     if rule.strength_mg_per_litre:
         name = f"{name}, dosed from {strength_words(rule.strength_mg_per_litre)} stock"
     return RuleLine(

@@ -58,6 +58,14 @@ def _minutes(label: str, initial: int | None) -> forms.IntegerField:
     )
 
 
+class BathField(MillilitresField):
+    """Typed in litres, cleaned to microlitres."""
+
+    plain = "l"
+    unit_on_screen = "litres"
+    example = "12 litres or 3 gal"
+
+
 class CorrectForm(forms.Form):
     """Amounts stand as in the pot that the way was learned from; what is not touched stays to its last digit."""
 
@@ -77,16 +85,22 @@ class CorrectForm(forms.Form):
         label="Bath at the end", required=False, choices=[("", "not known"), *WayOfDyeing.Cleared.choices]
     )
     cooling = forms.CharField(label="Cooling", max_length=120, required=False)
-    why = forms.CharField(label="Why it departs", max_length=300, required=False)
+    why = forms.CharField(
+        label="Why it departs",
+        max_length=300,
+        error_messages={"required": "Say why it departs, for example “came out too light”."},
+    )
 
-    def __init__(self, *args: Any, way: WayOfDyeing, rules: Sequence[Rule], **kwargs: Any) -> None:
+    def __init__(
+        self, *args: Any, way: WayOfDyeing, rules: Sequence[Rule], keeping: bool = True, **kwargs: Any
+    ) -> None:
+        self.keeping = keeping
         self.way, self.rules = way, list(rules)
         self.facts = WayFacts.of(way)
         self.size = self.facts.size if self.facts.dry_milligrams else SOME_POT
         super().__init__(*args, **kwargs)
         for name in ("presoak_minutes", "vessel_name", "lay", "cleared", "cooling"):
             self.fields[name].initial = getattr(self.facts, name)
-        self.fields["why"].required = False
         self.names: dict[int, list[str]] = {}
         for rule in self.rules:
             fields = self._fields_of(rule)
@@ -103,7 +117,7 @@ class CorrectForm(forms.Form):
             found["words"] = _words_field("Amount in words", rule.as_typed, 200)
         if rule.kind in ADDED:
             found["basis"] = forms.ChoiceField(
-                label="Goes with", choices=self._choices(rule), initial=rule.basis, required=False
+                label="Goes with", choices=self._choices(rule), initial=rule.basis
             )
         if rule.basis == Basis.READING or rule.kind == Kind.PH:
             found["ph"] = ScaledField(
@@ -135,6 +149,8 @@ class CorrectForm(forms.Form):
 
     def _amount_field(self, rule: Rule) -> AmountField:
         shown = _typed(rule, self._exact(rule))
+        if rule.kind == Kind.WATER:
+            return BathField(label="Amount in this pot", most=MOST_MICROLITRES, initial=shown)
         if rule.unit == Unit.UL or rule.strength_mg_per_litre:
             label = "Amount in this pot"
             if rule.strength_mg_per_litre:
@@ -211,6 +227,9 @@ class CorrectForm(forms.Form):
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
+        if not self.keeping:
+            # The reason is wanted when it is kept, not while trying out amounts.
+            self.errors.pop("why", None)
         for rule in self.rules:
             name = f"text_{rule.pk}"
             if name in self.fields and self._said("keep", rule) and not cleaned.get(name):
@@ -237,7 +256,7 @@ class CorrectForm(forms.Form):
         added = rule.kind in ADDED
         row = CorrectRow(
             rule=rule,
-            name=rule_name(rule),
+            name=_title(rule),
             keep=self[f"keep_{rule.pk}"],
             fields=[self[f"{name}_{rule.pk}"] for name in self.names[rule.pk]],
             words=rule_amount_words(rule) if added else rule_words(rule),
@@ -267,6 +286,13 @@ class CorrectForm(forms.Form):
         if not self.size.pieces:
             return grams
         return f"{self.size.pieces} {'piece' if self.size.pieces == 1 else 'pieces'}, {grams}"
+
+
+def _title(rule: Rule) -> str:
+    if rule.kind == Kind.HEAT:
+        return rule_words(rule)
+    name = rule_name(rule)
+    return name if rule.kind == Kind.PH else f"{name[:1].upper()}{name[1:]}"
 
 
 def _words_field(label: str, initial: str, longest: int) -> forms.CharField:

@@ -163,12 +163,13 @@ def way_correct(request: SignedInRequest, pk: int) -> HttpResponse:
     """Correct a way: a new one that says what it departs from and why; the old one stays as it is."""
     found = _way_or_404(pk)
     sent = request.POST if request.method == "POST" else None
-    form = CorrectForm(sent, way=found, rules=rules_of(found))
+    keeping = sent is None or "keep" in sent
+    form = CorrectForm(sent, way=found, rules=rules_of(found), keeping=keeping)
     departs: list[str] = []
     if form.is_bound and form.is_valid():
         new = (form.drafts(), form.new_facts())
         departs = departures((drafts_of(found), WayFacts.of(found)), new)
-        if "keep" in request.POST:
+        if keeping:
             with refusals_beside(form, why=WhyMissing):
                 kept = depart(
                     way=found, rules=new[0], facts=new[1], why=form.cleaned_data["why"], who=request.user

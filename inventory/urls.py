@@ -4,11 +4,16 @@ from __future__ import annotations
 
 from django.urls import path
 
-from inventory import views
+from inventory import opening_views, views
 
 urlpatterns = [
     path("", views.shelf, name="shelf"),
     path("place/new/", views.shelf_place_new, name="shelf-place-new"),
+    path("before/", opening_views.opening, name="opening"),
+    path("before/list/", opening_views.opening_list, name="opening-list"),
+    path("before/list/take/", opening_views.opening_take, name="opening-take"),
+    path("before/example/<slug:name>.csv", opening_views.opening_example, name="opening-example"),
+    path("before/dyed/", opening_views.opening_dyed, name="opening-dyed"),
     path("<str:code>/away/", views.shelf_move, name="shelf-move"),
     path("<str:code>/away/<int:place>/", views.shelf_move, name="shelf-move-on"),
     path("<str:code>/count/<int:dyed>/<int:place>/", views.shelf_count, name="shelf-count"),

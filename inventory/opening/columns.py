@@ -47,8 +47,18 @@ COLUMNS: tuple[Column, ...] = (
         _NONE,
     ),
     Column("quantity", "how many or how much there is", _ALL, _ALL),
-    Column("unit", "pieces, g, kg, oz, lb, ml, l or fl oz", _ALL, frozenset({Kind.DYE, Kind.STOCK, Kind.AUXILIARY})),
-    Column("colourway", "its name or code; a new name makes a new colourway", frozenset({Kind.DYED}), frozenset({Kind.DYED})),
+    Column(
+        "unit",
+        "pieces, g, kg, oz, lb, ml, l or fl oz",
+        _ALL,
+        frozenset({Kind.DYE, Kind.STOCK, Kind.AUXILIARY}),
+    ),
+    Column(
+        "colourway",
+        "its name or code; a new name makes a new colourway",
+        frozenset({Kind.DYED}),
+        frozenset({Kind.DYED}),
+    ),
     Column("grade", "good, second or sample; empty is good", frozenset({Kind.DYED}), _NONE),
     Column("place", "the shelf, bin or box; empty: it waits for a shelf", frozenset({Kind.DYED}), _NONE),
     Column("dye class", "as on the dye's page; empty is “acid, class unknown”", _DYES, _NONE),
@@ -72,23 +82,54 @@ EXAMPLES: Mapping[str, tuple[Kind, tuple[Mapping[str, str], ...]]] = {
     "yarn": (
         Kind.YARN,
         (
-            {"base": "Harbour Sock", "put-up grams": "100", "metres": "400", "lot": "H26-114", "quantity": "40"},
-            {"base": "Harbour Sock", "put-up grams": "20", "metres": "80", "lot": "H26-114", "quantity": "50"},
+            {
+                "base": "Harbour Sock",
+                "put-up grams": "100",
+                "metres": "400",
+                "lot": "H26-114",
+                "quantity": "40",
+            },
+            {
+                "base": "Harbour Sock",
+                "put-up grams": "20",
+                "metres": "80",
+                "lot": "H26-114",
+                "quantity": "50",
+            },
             {"base": "Ferry DK", "put-up grams": "100", "metres": "225", "quantity": "12", "unit": "pieces"},
         ),
     ),
     "dyes": (
         Kind.DYE,
         (
-            {"name": "Brick red", "lot": "BR-07", "quantity": "85.4", "unit": "g", "dye class": "levelling acid"},
+            {
+                "name": "Brick red",
+                "lot": "BR-07",
+                "quantity": "85.4",
+                "unit": "g",
+                "dye class": "levelling acid",
+            },
             {"name": "Deep teal", "quantity": "4", "unit": "oz"},
         ),
     ),
     "stocks": (
         Kind.STOCK,
         (
-            {"name": "Brick red", "lot": "BR-07", "quantity": "450", "unit": "ml", "strength": "1", "made on": "2026-03-14"},
-            {"name": "Deep teal", "quantity": "0.25", "unit": "l", "strength": "0.1", "made on": "2026-02-28"},
+            {
+                "name": "Brick red",
+                "lot": "BR-07",
+                "quantity": "450",
+                "unit": "ml",
+                "strength": "1",
+                "made on": "2026-03-14",
+            },
+            {
+                "name": "Deep teal",
+                "quantity": "0.25",
+                "unit": "l",
+                "strength": "0.1",
+                "made on": "2026-02-28",
+            },
         ),
     ),
     "auxiliaries": (
@@ -105,6 +146,7 @@ EXAMPLES: Mapping[str, tuple[Kind, tuple[Mapping[str, str], ...]]] = {
                 "base": "Harbour Sock",
                 "put-up grams": "100",
                 "metres": "400",
+                "lot": "SW26",
                 "quantity": "4",
                 "colourway": "Slack Water",
                 "place": "Shelf A3",
@@ -113,6 +155,7 @@ EXAMPLES: Mapping[str, tuple[Kind, tuple[Mapping[str, str], ...]]] = {
             {
                 "base": "Harbour Sock",
                 "put-up grams": "100",
+                "lot": "SW26",
                 "quantity": "1",
                 "colourway": "Slack Water",
                 "grade": "second",

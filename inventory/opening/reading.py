@@ -50,7 +50,9 @@ class Table:
 def text_of(content: bytes) -> str:
     """The text of a file in UTF-8 (with or without a mark), UTF-16, or the Western code page 1252. Raises FileRefused."""
     if len(content) > MOST_BYTES:
-        raise FileRefused("This file is larger than 2 MB. Split the list and take in one part after the other.")
+        raise FileRefused(
+            "This file is larger than 2 MB. Split the list and take in one part after the other."
+        )
     for beginning, sentence in _BEGINNINGS:
         if content.startswith(beginning):
             raise FileRefused(sentence)
@@ -60,7 +62,8 @@ def text_of(content: bytes) -> str:
         except UnicodeDecodeError:
             continue
     raise FileRefused(
-        "The letters of this file cannot be told: it is neither UTF-8 nor UTF-16 nor Western European. " + SAVE_AS
+        "The letters of this file cannot be told: it is neither UTF-8 nor UTF-16 nor Western European. "
+        + SAVE_AS
     )
 
 
@@ -89,7 +92,9 @@ def read_table(text: str, *, columns: Collection[str]) -> Table:
     header = tuple(column_key(cell) for cell in records[0])
     rows = tuple(
         (number, cells)
-        for number, cells in enumerate((tuple(one_line(cell) for cell in each) for each in records[1:]), 2 + skipped)
+        for number, cells in enumerate(
+            (tuple(one_line(cell) for cell in each) for each in records[1:]), 2 + skipped
+        )
         if any(cells)
     )
     if len(rows) > MOST_ROWS:
@@ -143,7 +148,9 @@ def _records(text: str, delimiter: str) -> Sequence[Sequence[str]]:
                 )
             records.append(record)
             if len(records) > 2 * MOST_ROWS:
-                raise FileRefused(f"This list has more than {MOST_ROWS:,} rows. Split it and take in the parts.")
+                raise FileRefused(
+                    f"This list has more than {MOST_ROWS:,} rows. Split it and take in the parts."
+                )
     except csv.Error:
         raise FileRefused(
             f"Row {len(records) + 1} cannot be read: a quotation mark has no partner. Write it twice inside a cell, "

@@ -24,7 +24,7 @@ from recipes.lots.models import Photo, Pot, RedyePlan
 from recipes.lots.redye_amounts import studio_bench
 from recipes.lots.redye_queries import ask_of, cautions_of, planned_pot, step_lines
 from recipes.lots.redye_stocks import what_to_have_ready
-from recipes.lots.today import heating_for, reference_of, what_differs
+from recipes.lots.today import heating_for, today_for, what_differs
 from recipes.models import Rule
 from recipes.ways import rules_of
 
@@ -41,14 +41,15 @@ def cards_of(plan: RedyePlan, pots: Sequence[Pot], *, studio: Studio) -> list[Dy
     us = studio.units == Studio.Units.US
     ask = ask_of(plan)
     rules, bench, ratio = rules_of(plan.way), studio_bench(), ask.liquor_ratio
-    reference = reference_of(ask)
+    today = today_for(ask)
+    reference = today.reference
     picture = (
         _picture(reference.lot.pk) if reference is not None and not plan.way.colourway.is_secret else None
     )
     cards = []
     for pot in pots:
         planned = planned_pot(pot, rules=rules, bench=bench, ratio=ratio)
-        heating = heating_for(ask, planned, reference)
+        heating = heating_for(ask, planned, today)
         lines = step_lines(planned.steps, us=us)
         cards.append(
             DyeCard(
@@ -86,12 +87,12 @@ def cards_of(plan: RedyePlan, pots: Sequence[Pot], *, studio: Studio) -> list[Dy
                 heat_note=" ".join([*heating.programme.notes, *(rise.sentence for rise in heating.rises)]),
                 stocks=[
                     StockToMix(stock.name, stock.needed_microlitres, stock.left_microlitres, stock.to_do)
-                    for stock in what_to_have_ready([planned]).stocks
+                    for stock in what_to_have_ready([planned], today.store).stocks
                 ],
                 reference=reference.lot.code if reference is not None else "",
                 differences=[
                     Difference(f"{row.what}: {row.now} instead of {row.then}", row.effect)
-                    for row in what_differs(ask, planned, reference)
+                    for row in what_differs(ask, planned, today)
                 ],
                 presoak=f"{plan.way.presoak_minutes} min" if plan.way.presoak_minutes is not None else "",
                 cooling=plan.way.cooling,

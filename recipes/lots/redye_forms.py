@@ -7,41 +7,36 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
-from django.db.models import Exists, OuterRef
 
-from dyehouse.ledger.models import Balance
 from dyehouse.studio.amounts import GramsField, ScaledField
 from dyehouse.studio.models import Vessel
 from dyehouse.studio.widgets import Stepper
-from recipes.lots.models import Pot, RedyePlan
+from recipes.lots.in_store import Fibres, fibres_of
+from recipes.lots.models import PotLoad
 from recipes.lots.redye import RedyeAsk
-from recipes.models import Base, Colourway, MillLot, PutUp, WayOfDyeing
+from recipes.models import Base, MillLot, PutUp, WayOfDyeing
 
 MOST_PIECES = 500
 USUAL_RATIO_TENTHS = 300
 UNKNOWN = "unknown"
 
 
-def way_for(*, colourway: Colourway, base: Base) -> WayOfDyeing | None:
-    """The newest way of a colourway on a base; where it has none there, that of the base whose fibres are nearest."""
-    ways = list(
-        WayOfDyeing.objects.filter(colourway=colourway)
-        .select_related("base", "colourway")
-        .order_by("-number")
-    )
+def way_for(ways: Sequence[WayOfDyeing], base: Base) -> WayOfDyeing:
+    """The newest way on a base; where there is none on it, that of the base whose fibres are nearest.
+
+    `ways` are those of one colourway, the newest first, at least one, with their bases.
+    """
     own = next((way for way in ways if way.base_id == base.pk), None)
-    if own is not None or not ways:
+    if own is not None:
         return own
-    wanted = _shares(base)
-    return min(ways, key=lambda way: (_distance(wanted, _shares(way.base)), -way.number))
+    fibres = fibres_of([base.pk, *(way.base_id for way in ways)])
+    wanted = fibres.get(base.pk, ())
+    return min(ways, key=lambda way: (_distance(wanted, fibres.get(way.base_id, ())), -way.number))
 
 
-def _shares(base: Base) -> dict[str, int]:
-    return {row.fibre: row.per_mille for row in base.fibres.all()}
-
-
-def _distance(one: dict[str, int], other: dict[str, int]) -> int:
-    return sum(abs(one.get(fibre, 0) - other.get(fibre, 0)) for fibre in {*one, *other})
+def _distance(one: Fibres, other: Fibres) -> int:
+    shares, others = dict(one), dict(other)
+    return sum(abs(shares.get(fibre, 0) - others.get(fibre, 0)) for fibre in {*shares, *others})
 
 
 class RedyeForm(forms.Form):
@@ -58,17 +53,10 @@ class RedyeForm(forms.Form):
             "max_value": f"More than {MOST_PIECES} pieces are not planned at once. Plan them in parts.",
         },
     )
-    put_up = forms.ModelChoiceField(
-        PutUp.objects.none(), label="Yarn", empty_label=None, error_messages={"required": "Choose the yarn."}
-    )
+    put_up = forms.ChoiceField(label="Yarn", error_messages={"required": "Choose the yarn."})
     mill_lot = forms.ChoiceField(label="Mill lot", required=False)
     dry_weight = GramsField(label="Dry weight of one piece", required=False, most=5_000_000)
-    vessel = forms.ModelChoiceField(
-        Vessel.objects.none(),
-        label="Vessel",
-        empty_label=None,
-        error_messages={"required": "Choose the vessel."},
-    )
+    vessel = forms.ChoiceField(label="Vessel", error_messages={"required": "Choose the vessel."})
     ratio = ScaledField(
         label="Liquor ratio",
         places=1,
@@ -78,34 +66,39 @@ class RedyeForm(forms.Form):
         help_text="Litres of bath for each kilogram of dry yarn.",
     )
 
-    def __init__(self, *args: Any, colourway: Colourway, **kwargs: Any) -> None:
+    def __init__(
+        self,
+        *args: Any,
+        put_ups: Sequence[PutUp],
+        vessels: Sequence[Vessel],
+        mill_lots: Sequence[MillLot],
+        **kwargs: Any,
+    ) -> None:
         super().__init__(*args, **kwargs)
-        self.colourway = colourway
-        put_ups: forms.ModelChoiceField = self.fields["put_up"]  # type: ignore[assignment]
-        put_ups.queryset = (
-            PutUp.objects.filter(retired_at__isnull=True)
-            .select_related("base")
-            .order_by("base__name", "-nominal_milligrams")
+        self.put_ups = {str(each.pk): each for each in put_ups}
+        self.vessels = {str(each.pk): each for each in vessels}
+        self.mill_lots = list(mill_lots)
+        self._choose("put_up", [(pk, str(each)) for pk, each in self.put_ups.items()])
+        self._choose("vessel", [(pk, each.name) for pk, each in self.vessels.items()])
+        self._choose(
+            "mill_lot",
+            [
+                ("", "the newest in the store"),
+                *((str(lot.pk), f"{lot.base.name}: {lot.number}") for lot in self.mill_lots),
+                (UNKNOWN, "not known"),
+            ],
         )
-        vessels: forms.ModelChoiceField = self.fields["vessel"]  # type: ignore[assignment]
-        vessels.queryset = (
-            Vessel.objects.filter(retired_at__isnull=True)
-            .exclude(kind=Vessel.Kind.STEAMER)
-            .order_by("-working_millilitres", "name")
-        )
-        lots: forms.ChoiceField = self.fields["mill_lot"]  # type: ignore[assignment]
-        lots.choices = [
-            ("", "the newest in the store"),
-            *((str(lot.pk), f"{lot.base.name}: {lot.number}") for lot in mill_lots_in_store()),
-            (UNKNOWN, "not known"),
-        ]
+
+    def _choose(self, name: str, choices: list[tuple[str, str]]) -> None:
+        chosen: forms.ChoiceField = self.fields[name]  # type: ignore[assignment]
+        chosen.choices = choices
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
-        put_up: PutUp | None = cleaned.get("put_up")
+        put_up = self.put_ups.get(cleaned.get("put_up", ""))
         if put_up is None or self.errors:
             return cleaned
-        lots = [lot for lot in mill_lots_in_store() if lot.base_id == put_up.base_id]
+        lots = [lot for lot in self.mill_lots if lot.base_id == put_up.base_id]
         wanted = cleaned.get("mill_lot") or ""
         if wanted == UNKNOWN:
             cleaned["lot"] = None
@@ -120,26 +113,31 @@ class RedyeForm(forms.Form):
 
     def ask(self, way: WayOfDyeing) -> RedyeAsk:
         """What was asked, with what was left empty filled in: the put-up's weight, the way's liquor ratio."""
-        put_up: PutUp = self.cleaned_data["put_up"]
+        put_up = self.put_ups[self.cleaned_data["put_up"]]
         return RedyeAsk(
             way=way,
             put_up=put_up,
             mill_lot=self.cleaned_data["lot"],
             pieces=self.cleaned_data["pieces"],
             piece_dry_milligrams=self.cleaned_data["dry_weight"] or put_up.nominal_milligrams,
-            vessel=self.cleaned_data["vessel"],
+            vessel=self.vessels[self.cleaned_data["vessel"]],
             liquor_ratio_tenths=self.cleaned_data["ratio"] or usual_ratio_tenths(way),
         )
 
 
-def mill_lots_in_store() -> Sequence[MillLot]:
-    """The mill lots that still lie in the store, the newest first."""
-    there = Balance.objects.filter(lot=OuterRef("lot"), place__code="store", on_hand__gt=0)
+def put_ups_in_use() -> list[PutUp]:
+    """Every put-up that is still used, by base and weight. One query."""
     return list(
-        MillLot.objects.filter(Exists(there), unknown=False)
+        PutUp.objects.filter(retired_at__isnull=True)
         .select_related("base")
-        .order_by("base__name", "-id")
+        .order_by("base__name", "-nominal_milligrams")
     )
+
+
+def vessels_to_dye_in() -> list[Vessel]:
+    """Pots and pans, the largest first. One query."""
+    vessels = Vessel.objects.filter(retired_at__isnull=True).exclude(kind=Vessel.Kind.STEAMER)
+    return list(vessels.order_by("-working_millilitres", "name"))
 
 
 def usual_ratio_tenths(way: WayOfDyeing) -> int:
@@ -149,16 +147,12 @@ def usual_ratio_tenths(way: WayOfDyeing) -> int:
     return USUAL_RATIO_TENTHS
 
 
-def first_answers(*, colourway: Colourway, way: WayOfDyeing, put_up: PutUp | None) -> dict[str, Any]:
-    """What the page opens with: the reference pot's put-up and vessel, ten pieces, the way's liquor ratio."""
-    last = RedyePlan.objects.filter(way__colourway=colourway).order_by("-id").first()
-    origin = Pot.objects.filter(ways_learned__way=way).select_related("vessel").first()
-    first_load = origin.loads.select_related("put_up").first() if origin is not None else None
-    vessel = last.vessel if last is not None else origin.vessel if origin is not None else None
-    chosen = put_up or (first_load.put_up if first_load is not None else None)
+def first_answers(*, way: WayOfDyeing, put_up: PutUp | None) -> dict[str, Any]:
+    """What the page opens with: the pot's put-up and vessel that the way was learned from, ten pieces, its liquor ratio."""
+    load = PotLoad.objects.filter(pot__ways_learned__way=way).select_related("pot").order_by("id").first()
     return {
-        "pieces": last.pieces if last is not None else 10,
-        "put_up": chosen.pk if chosen is not None else None,
-        "vessel": vessel.pk if vessel is not None else None,
+        "pieces": 10,
+        "put_up": put_up.pk if put_up is not None else load.put_up_id if load is not None else None,
+        "vessel": load.pot.vessel_id if load is not None else None,
         "ratio": usual_ratio_tenths(way),
     }

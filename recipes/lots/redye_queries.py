@@ -13,11 +13,12 @@ from recipes.dyeing.pot_facts import Difference
 from recipes.dyeing.rounding import Level
 from recipes.dyeing.units import format_litres, format_percent
 from recipes.dyeing.working import Working
+from recipes.lots.in_store import InStore
 from recipes.lots.models import Pot, PotLoad, RedyePlan
 from recipes.lots.redye import PlannedPot, RedyeAsk, RedyePreview
 from recipes.lots.redye_amounts import Bench, StepPlan, plan_steps, studio_bench
 from recipes.lots.redye_stocks import Ready, what_to_have_ready
-from recipes.lots.today import Heating, Reference, heating_for, reference_of, what_differs
+from recipes.lots.today import Heating, Reference, heating_for, today_for, what_differs
 from recipes.models import Dye, Rule
 from recipes.way_words import amount_words, rule_amount_words, rule_name, rule_words, strength_words
 from recipes.ways import PotSize, rules_of
@@ -83,20 +84,20 @@ class RedyePage:
         return f"{pieces} in {len(counts)} pots: {counts.count(most)} of {most} and {counts.count(least)} of {least}"
 
 
-def redye_page(preview: RedyePreview, *, us: bool = False) -> RedyePage:
+def redye_page(preview: RedyePreview, *, store: InStore | None = None, us: bool = False) -> RedyePage:
     """The page before planning, in a fixed number of queries."""
     ask = preview.ask
-    reference = reference_of(ask)
+    today = today_for(ask, store=store)
     first = preview.pots[0]
     return RedyePage(
         preview=preview,
-        reference=reference,
-        differences=what_differs(ask, first, reference),
+        reference=today.reference,
+        differences=what_differs(ask, first, today),
         pots=[
-            PotOfRedye(pot, count, step_lines(pot.steps, us=us), heating_for(ask, pot, reference))
+            PotOfRedye(pot, count, step_lines(pot.steps, us=us), heating_for(ask, pot, today))
             for pot, count in preview.different_pots
         ],
-        ready=what_to_have_ready(preview.pots),
+        ready=what_to_have_ready(preview.pots, today.store),
         cautions=cautions_of(first.steps),
         borrowed=ask.way.base_id != ask.put_up.base_id,
     )
@@ -184,11 +185,11 @@ def plan_page(plan: RedyePlan, *, us: bool = False) -> PlanPage:
     waiting = [pot for pot in pots if pot.state == "planned"]
     planned = planned_pots(plan, waiting)
     ask = ask_of(plan)
-    reference = reference_of(ask)
+    today = today_for(ask)
     return PlanPage(
         pots=pots,
-        ready=what_to_have_ready(planned),
-        differences=what_differs(ask, planned[0], reference) if planned else [],
+        ready=what_to_have_ready(planned, today.store),
+        differences=what_differs(ask, planned[0], today) if planned else [],
     )
 
 

@@ -5,14 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from django.db.models import OuterRef, Subquery
-
-from dyehouse.ledger.models import Balance
 from recipes.dyeing.depth import powder_for_stock
 from recipes.dyeing.units import format_grams, format_litres, format_millilitres
 from recipes.dyeing.working import Working
+from recipes.lots.in_store import InStore
 from recipes.lots.redye import PlannedPot
-from recipes.models import Auxiliary, Dye, Jar, StockBottle
+from recipes.models import Auxiliary, Dye, StockBottle
 from recipes.way_words import strength_words
 
 # A bottle is made up to a round volume, with something over for what sticks to the cylinder.
@@ -92,8 +90,8 @@ class Ready:
         )
 
 
-def what_to_have_ready(pots: Sequence[PlannedPot]) -> Ready:
-    """What all these pots take together, beside what the store has of it. A fixed number of queries."""
+def what_to_have_ready(pots: Sequence[PlannedPot], store: InStore) -> Ready:
+    """What all these pots take together, beside what the store has of it."""
     stocks: dict[tuple[Dye, int], int] = {}
     powders: dict[Dye, int] = {}
     auxiliaries: dict[Auxiliary, int] = {}
@@ -110,21 +108,15 @@ def what_to_have_ready(pots: Sequence[PlannedPot]) -> Ready:
             elif rule.auxiliary is not None:
                 amount = step.milligrams or step.microlitres or 0
                 auxiliaries[rule.auxiliary] = auxiliaries.get(rule.auxiliary, 0) + amount
-    dyes = [dye for dye, _ in stocks] + list(powders)
-    jar_left = _jars_left(dyes)
-    bottles = _open_bottles(dyes)
-    left_of = _auxiliaries_left(list(auxiliaries))
     return Ready(
-        stocks=[
-            _stock(dye, strength, needed, bottles, jar_left) for (dye, strength), needed in stocks.items()
-        ],
+        stocks=[_stock(dye, strength, needed, store) for (dye, strength), needed in stocks.items()],
         powders=[
             *(
-                PowderNeeded(dye.name, needed, jar_left.get(dye.pk, 0), liquid=False)
+                PowderNeeded(dye.name, needed, _powder_left(dye, store), liquid=False)
                 for dye, needed in powders.items()
             ),
             *(
-                PowderNeeded(each.name, needed, left_of.get(each.pk, 0), liquid=each.is_liquid)
+                PowderNeeded(each.name, needed, store.left.get(each.lot_id, 0), liquid=each.is_liquid)
                 for each, needed in auxiliaries.items()
                 if needed
             ),
@@ -132,11 +124,13 @@ def what_to_have_ready(pots: Sequence[PlannedPot]) -> Ready:
     )
 
 
-def _stock(
-    dye: Dye, strength: int, needed: int, bottles: Sequence[StockBottle], jar_left: dict[int, int]
-) -> StockNeeded:
-    mine = [each for each in bottles if each.dye_id == dye.pk and each.strength_mg_per_litre == strength]
-    left = sum(getattr(each, "left", 0) or 0 for each in mine)
+def _powder_left(dye: Dye, store: InStore) -> int:
+    return sum(store.left.get(jar.lot_id, 0) for jar in store.jars_of(dye.pk))
+
+
+def _stock(dye: Dye, strength: int, needed: int, store: InStore) -> StockNeeded:
+    mine = store.bottles_of(dye.pk, strength)
+    left = sum(store.left.get(each.lot_id, 0) for each in mine)
     if left >= needed:
         return StockNeeded(dye, strength, needed, mine, left)
     # A fresh bottle for the whole redye, so that all its pots are dosed from one.
@@ -150,27 +144,6 @@ def _stock(
         left,
         mix_microlitres=mix,
         powder_milligrams=-(-powder.value.numerator // powder.value.denominator),
-        powder_left_milligrams=jar_left.get(dye.pk, 0),
+        powder_left_milligrams=_powder_left(dye, store),
         working=powder.working,
     )
-
-
-def _left() -> Subquery:
-    return Subquery(Balance.objects.filter(lot=OuterRef("lot"), place__code="store").values("on_hand")[:1])
-
-
-def _open_bottles(dyes: Sequence[Dye]) -> list[StockBottle]:
-    bottles = StockBottle.objects.filter(dye__in=dyes, finished_at__isnull=True).annotate(left=_left())
-    return list(bottles.select_related("jar").order_by("made_at", "id"))
-
-
-def _jars_left(dyes: Sequence[Dye]) -> dict[int, int]:
-    left: dict[int, int] = {}
-    for jar in Jar.objects.filter(dye__in=dyes, finished_at__isnull=True).annotate(left=_left()):
-        left[jar.dye_id] = left.get(jar.dye_id, 0) + (jar.left or 0)
-    return left
-
-
-def _auxiliaries_left(auxiliaries: Sequence[Auxiliary]) -> dict[int, int]:
-    rows = Auxiliary.objects.filter(pk__in=[each.pk for each in auxiliaries]).annotate(left=_left())
-    return {each.pk: each.left or 0 for each in rows}

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
@@ -14,12 +14,13 @@ from dyehouse.studio.access import SignedInRequest, helper
 from dyehouse.studio.answers import SeeOther
 from dyehouse.studio.codes import tidy
 from dyehouse.studio.refusals import Refused
+from recipes.lots.in_store import in_store_today
 from recipes.lots.models import Pot, RedyePlan
 from recipes.lots.redye import drop_planned, plan_redye, preview_redye
-from recipes.lots.redye_forms import RedyeForm, first_answers, way_for
+from recipes.lots.redye_forms import RedyeForm, first_answers, put_ups_in_use, vessels_to_dye_in, way_for
 from recipes.lots.redye_queries import RedyePage, plan_page, redye_page
 from recipes.lots.views import in_us_units, pot_or_404
-from recipes.models import Colourway, PutUp, WayOfDyeing
+from recipes.models import Colourway, WayOfDyeing
 
 
 def _colourway_or_404(code: str) -> Colourway:
@@ -30,20 +31,27 @@ def _colourway_or_404(code: str) -> Colourway:
 @require_http_methods(["GET", "POST"])
 def redye(request: SignedInRequest, code: str) -> HttpResponse:
     """Ask how many of what; show the pots with all their amounts before anything is written; then plan them."""
-    colourway = _colourway_or_404(code)
+    ways = list(
+        WayOfDyeing.objects.filter(colourway__code=tidy(code))
+        .select_related("base", "colourway")
+        .order_by("-number", "-pk")
+    )
+    if not ways:
+        colourway = _colourway_or_404(code)
+        context = {"colourway": colourway, "name": colourway.shown_name(request.user)}
+        return render(request, "lots/redye_none.html", context)
+    colourway = ways[0].colourway
     sent = request.POST if request.method == "POST" else request.GET if "pieces" in request.GET else None
-    way = _way(request, colourway)
-    if way is None:
-        return render(
-            request,
-            "lots/redye_none.html",
-            {"colourway": colourway, "name": colourway.shown_name(request.user)},
-        )
-    asked_for = PutUp.objects.filter(pk=_number(request.GET.get("put_up"))).first() if sent is None else None
+    put_ups, store = put_ups_in_use(), in_store_today()
+    wanted = (request.POST if request.method == "POST" else request.GET).get("put_up")
+    put_up = next((each for each in put_ups if str(each.pk) == wanted), None)
+    way = way_for(ways, put_up.base) if put_up is not None else ways[0]
     form = RedyeForm(
         sent,
-        colourway=colourway,
-        initial=first_answers(colourway=colourway, way=way, put_up=asked_for),
+        put_ups=put_ups,
+        vessels=vessels_to_dye_in(),
+        mill_lots=store.mill_lots,
+        initial=first_answers(way=way, put_up=put_up) if sent is None else None,
     )
     page: RedyePage | None = None
     if sent is not None and form.is_valid():
@@ -52,7 +60,7 @@ def redye(request: SignedInRequest, code: str) -> HttpResponse:
             if request.method == "POST":
                 plan = plan_redye(ask=ask, who=request.user)
                 return SeeOther(reverse("redye-plan", args=[plan.pk]))
-            page = redye_page(preview_redye(ask), us=in_us_units(request))
+            page = redye_page(preview_redye(ask), store=store, us=in_us_units(request))
         except Refused as refused:
             form.add_error(None, str(refused))
     context = {
@@ -63,24 +71,6 @@ def redye(request: SignedInRequest, code: str) -> HttpResponse:
         "page": page,
     }
     return render(request, "lots/redye.html", context, status=422 if form.is_bound and form.errors else 200)
-
-
-def _way(request: HttpRequest, colourway: Colourway) -> WayOfDyeing | None:
-    """The way by the yarn asked for; before that the newest of all."""
-    wanted = (request.POST if request.method == "POST" else request.GET).get("put_up")
-    put_up = PutUp.objects.filter(pk=_number(wanted)).select_related("base").first() if wanted else None
-    if put_up is not None:
-        return way_for(colourway=colourway, base=put_up.base)
-    return (
-        WayOfDyeing.objects.filter(colourway=colourway)
-        .select_related("base", "colourway")
-        .order_by("-id")
-        .first()
-    )
-
-
-def _number(text: str | None) -> int:
-    return int(text) if text and text.isdecimal() and len(text) < 12 else 0
 
 
 @helper

@@ -13,10 +13,10 @@ from recipes.dyeing.pot_facts import Difference, DyeFacts, PotFacts
 from recipes.dyeing.programme import Logged, Programme, RiseOnHob, hob_minutes, programme_to_follow
 from recipes.dyeing.temperatures import default_programme, temperature_cap
 from recipes.lots.contents import PotContents, add_up, counts
-from recipes.lots.finishing import reference_for
-from recipes.lots.models import DyeLot, LogEntry, Pot, PotLoad
+from recipes.lots.in_store import Fibres, InStore, fibres_of, in_store_today
+from recipes.lots.models import DyeLot, LogEntry, Pot, PotLoad, ReferenceChoice
 from recipes.lots.redye import PlannedPot, RedyeAsk
-from recipes.models import Base, BaseFibre, Dye, Jar, StockBottle
+from recipes.models import Dye
 
 Kind = LogEntry.Kind
 
@@ -32,16 +32,37 @@ class Reference:
     contents: PotContents
 
 
+@dataclass(frozen=True, slots=True)
+class Today:
+    """What a redye is seen against: the lot to repeat, what stands in the store, and the fibres of both bases."""
+
+    reference: Reference | None
+    store: InStore
+    fibres: dict[int, Fibres]
+
+
+def today_for(ask: RedyeAsk, *, store: InStore | None = None) -> Today:
+    """Everything that the differences, the temperatures and what to have ready are worked out from. Four queries."""
+    reference = reference_of(ask)
+    bases = [
+        ask.put_up.base_id,
+        *(load.put_up.base_id for load in (reference.loads if reference is not None else [])),
+    ]
+    return Today(reference, store if store is not None else in_store_today(), fibres_of(bases))
+
+
 def reference_of(ask: RedyeAsk) -> Reference | None:
     """The reference lot of the colourway on the way's base, else the pot that the way was learned from."""
-    choice = reference_for(colourway=ask.way.colourway, base=ask.way.base)
-    pots = Pot.objects.select_related("vessel", "dye_lot")
-    pot = pots.filter(dye_lot=choice.dye_lot).order_by("id").first() if choice is not None else None
-    if pot is None:
-        pot = pots.filter(ways_learned__way=ask.way, dye_lot__isnull=False).first()
-    if pot is None or pot.dye_lot is None:
+    newest = ReferenceChoice.objects.filter(colourway=ask.way.colourway_id, base=ask.way.base_id).order_by(
+        "-id"
+    )
+    loads = _loads(pot__dye_lot__in=newest.values("dye_lot")[:1]) or _loads(
+        pot__ways_learned__way=ask.way, pot__dye_lot__isnull=False
+    )
+    pot = loads[0].pot if loads else None
+    lot = pot.dye_lot if pot is not None else None
+    if pot is None or lot is None:
         return None
-    loads = list(PotLoad.objects.filter(pot=pot).select_related("put_up__base", "mill_lot").order_by("id"))
     entries = [
         entry
         for entry in LogEntry.objects.filter(pot=pot)
@@ -49,27 +70,34 @@ def reference_of(ask: RedyeAsk) -> Reference | None:
         .order_by("happened_at", "id")
         if counts(entry)
     ]
-    return Reference(pot.dye_lot, pot, loads, entries, add_up(loads=loads, entries=entries))
+    return Reference(lot, pot, loads, entries, add_up(loads=loads, entries=entries))
 
 
-def what_differs(ask: RedyeAsk, planned: PlannedPot, reference: Reference | None) -> list[Difference]:
+def _loads(**wanted: object) -> list[PotLoad]:
+    """The loads of the first pot that is wanted, with what is compared of it."""
+    loads = list(
+        PotLoad.objects.filter(**wanted)
+        .select_related("put_up__base", "mill_lot", "pot__vessel", "pot__dye_lot")
+        .order_by("pot_id", "id")
+    )
+    return [load for load in loads if load.pot_id == loads[0].pot_id]
+
+
+def what_differs(ask: RedyeAsk, planned: PlannedPot, today: Today) -> list[Difference]:
     """Only what differs between the reference pot and this one as it would be dyed today, worst first."""
-    if reference is None:
+    if today.reference is None:
         return []
-    return differences(_facts_then(reference), _facts_now(ask, planned, reference))
+    return differences(
+        _facts_then(today.reference, today.fibres), _facts_now(ask, planned, today.reference, today)
+    )
 
 
-def _fibres(base: Base) -> tuple[tuple[str, int], ...]:
-    rows = BaseFibre.objects.filter(base=base).order_by("-per_mille", "fibre")
-    return tuple(rows.values_list("fibre", "per_mille"))
-
-
-def _facts_then(reference: Reference) -> PotFacts:
+def _facts_then(reference: Reference, fibres: dict[int, Fibres]) -> PotFacts:
     load = reference.loads[0]
     base, pot, contents = load.put_up.base, reference.pot, reference.contents
     return PotFacts(
         base=base.name,
-        fibres=_fibres(base),
+        fibres=fibres.get(base.pk, ()),
         superwash=base.superwash,
         mill_lot=_lot_number(load),
         dyes=tuple(_dyes_then(reference.entries)),
@@ -105,7 +133,7 @@ def _dyes_then(entries: Sequence[LogEntry]) -> Iterable[DyeFacts]:
         )
 
 
-def _facts_now(ask: RedyeAsk, planned: PlannedPot, reference: Reference) -> PotFacts:
+def _facts_now(ask: RedyeAsk, planned: PlannedPot, reference: Reference, today: Today) -> PotFacts:
     base = ask.put_up.base
     dyes = [
         (step.rule.dye, step.strength_mg_per_litre)
@@ -115,10 +143,10 @@ def _facts_now(ask: RedyeAsk, planned: PlannedPot, reference: Reference) -> PotF
     then = reference.pot
     return PotFacts(
         base=base.name,
-        fibres=_fibres(base),
+        fibres=today.fibres.get(base.pk, ()),
         superwash=base.superwash,
         mill_lot=ask.mill_lot.number if ask.mill_lot is not None and not ask.mill_lot.unknown else None,
-        dyes=tuple(_dyes_now(dyes)),
+        dyes=tuple(_dyes_now(dyes, today.store)),
         dry_milligrams=planned.load.dry_milligrams,
         pieces=planned.load.pieces,
         liquor_ratio=ask.liquor_ratio,
@@ -131,28 +159,15 @@ def _facts_now(ask: RedyeAsk, planned: PlannedPot, reference: Reference) -> PotF
     )
 
 
-def _dyes_now(dyes: Sequence[tuple[Dye, int | None]]) -> Iterable[DyeFacts]:
+def _dyes_now(dyes: Sequence[tuple[Dye, int | None]], store: InStore) -> Iterable[DyeFacts]:
     """Each dye from the bottle and jar that stand open today: the newest bottle of the strength, the jar opened last."""
-    ids = [dye.pk for dye, _ in dyes]
     now = timezone.now()
-    bottles = list(
-        StockBottle.objects.filter(dye__in=ids, finished_at__isnull=True)
-        .select_related("jar")
-        .order_by("made_at", "id")
-    )
-    jars = list(Jar.objects.filter(dye__in=ids, finished_at__isnull=True).order_by("id"))
     for dye, strength in dict(dyes).items():
-        bottle = next(
-            (
-                each
-                for each in reversed(bottles)
-                if each.dye_id == dye.pk and each.strength_mg_per_litre == strength
-            ),
-            None,
-        )
+        bottles, jars = store.bottles_of(dye.pk, strength), store.jars_of(dye.pk)
+        bottle = bottles[-1] if bottles else None
         jar = bottle.jar if bottle is not None else None
-        if jar is None:
-            jar = next((each for each in reversed(jars) if each.dye_id == dye.pk), None)
+        if jar is None and jars:
+            jar = jars[-1]
         yield DyeFacts(
             name=dye.name,
             dye_class=dye.dye_class,
@@ -171,12 +186,12 @@ class Heating:
     rises: list[RiseOnHob]
 
 
-def heating_for(ask: RedyeAsk, planned: PlannedPot, reference: Reference | None) -> Heating:
+def heating_for(ask: RedyeAsk, planned: PlannedPot, today: Today) -> Heating:
     """The programme that the reference lot's log shows; a class table fills its gaps only, capped by the fibre."""
-    fibres = [fibre for fibre, _ in _fibres(ask.put_up.base)]
+    fibres = [fibre for fibre, _ in today.fibres.get(ask.put_up.base_id, ())]
     superwash = ask.put_up.base.superwash
     programme = programme_to_follow(
-        _logged(reference),
+        _logged(today.reference),
         default=default_programme(_main_class(planned), fibres, superwash),
         cap=temperature_cap(fibres, superwash),
     )

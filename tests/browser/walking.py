@@ -28,8 +28,9 @@ class Walk:
 
     def _heard(self, message: object) -> None:
         kind, text = getattr(message, "type", ""), getattr(message, "text", "")
-        # The browser itself reports every answer of 422; those are asked for.
-        if kind in {"error", "warning"} and "422" not in text:
+        # The browser itself reports every answer of 422; those are asked for. A reading that is still asked while the page
+        # is left is called off, which htmx mentions.
+        if kind in {"error", "warning"} and "422" not in text and not text.startswith("htmx:afterRequest"):
             self.complaints.append(text)
 
     def sign_in(self, username: str) -> None:

@@ -16,12 +16,13 @@ from hypothesis import strategies as st
 from dyehouse.ledger.models import Movement
 from recipes.dyeing.rounding import Level
 from recipes.lots import redye
+from recipes.lots.in_store import in_store_today
 from recipes.lots.log import keep_line
 from recipes.lots.models import PlannedStep, Pot
 from recipes.lots.redye import CannotBePlanned, RedyeAsk, preview_redye
 from recipes.lots.redye_amounts import Bench, plan_steps
 from recipes.lots.redye_stocks import what_to_have_ready
-from recipes.lots.today import heating_for, reference_of, what_differs
+from recipes.lots.today import heating_for, today_for, what_differs
 from recipes.models import Auxiliary, Dye, Rule
 from recipes.ways import PotSize
 from tests import factories
@@ -187,10 +188,9 @@ class TestPlanning:
     def test_what_differs_is_exactly_what_was_changed(self, way):
         vessel = Pot.objects.get(ways_learned__way=way).vessel
         same = self.ask(way, pieces=3, vessel=vessel, liquor_ratio_tenths=251)
-        reference = reference_of(same)
 
         def whats(ask):
-            return [row.what for row in what_differs(ask, preview_redye(ask).pots[0], reference)]
+            return [row.what for row in what_differs(ask, preview_redye(ask).pots[0], today_for(ask))]
 
         assert whats(same) == []
         fewer = self.ask(way, pieces=2, vessel=vessel, liquor_ratio_tenths=251)
@@ -201,15 +201,15 @@ class TestPlanning:
     def test_the_temperatures_are_those_of_the_log(self, way):
         ask = self.ask(way)
 
-        heating = heating_for(ask, preview_redye(ask).pots[0], reference_of(ask))
+        heating = heating_for(ask, preview_redye(ask).pots[0], today_for(ask))
 
         assert any("82 °C" in step.line for step in heating.programme.steps)
         assert heating.rises == [] or all("hob needs" in rise.sentence for rise in heating.rises)
 
     def test_a_bottle_that_does_not_suffice_says_what_to_mix(self, way):
         # The bottle held 500 ml less the 30 ml of the trial; forty skeins take 400 ml, two hundred take 2 l.
-        enough = what_to_have_ready(preview_redye(self.ask(way, pieces=40)).pots).stocks[0]
-        short = what_to_have_ready(preview_redye(self.ask(way, pieces=200)).pots).stocks[0]
+        enough = what_to_have_ready(preview_redye(self.ask(way, pieces=40)).pots, in_store_today()).stocks[0]
+        short = what_to_have_ready(preview_redye(self.ask(way, pieces=200)).pots, in_store_today()).stocks[0]
 
         assert (enough.needed_microlitres, enough.suffices) == (400_000, True)
         assert (short.needed_microlitres, short.suffices) == (2_000_000, False)
@@ -265,10 +265,20 @@ class TestPlanning:
         client.force_login(who)
         plan = redye.plan_redye(ask=self.ask(way, pieces=60), who=who)
 
-        address = reverse("redye-plan", args=[plan.pk])
-        client.get(address)
-        with django_assert_max_num_queries(24):
-            client.get(address)
+        said = f"?pieces=60&put_up={plan.put_up.pk}&vessel={plan.vessel.pk}&ratio=25"
+        addresses = [
+            reverse("redye-plan", args=[plan.pk]),
+            reverse("redye", args=[way.colourway.code]),
+            reverse("redye", args=[way.colourway.code]) + said,
+        ]
+        for _ in range(2):
+            for address in addresses:
+                client.get(address)
+                with django_assert_max_num_queries(12):
+                    assert client.get(address).status_code == 200
+            for _ in range(20):
+                factories.bottle(jar=factories.jar(dye=factories.dye(), who=who), who=who)
+                factories.put_up(pieces=5, who=who)
 
     def test_a_card_says_what_goes_in(self, way, who):
         client = Client()

@@ -8,6 +8,7 @@ from playwright.sync_api import Page, expect
 
 from tests.factories import PASSWORD
 
+CALLED_OFF = ("htmx:afterRequest", "htmx:sendAbort")
 TOO_WIDE = """width => document.documentElement.scrollWidth <= width ? [] :
     [...document.querySelectorAll("main *, .spine > *")].filter(each => each.getBoundingClientRect().right > width)
     .map(each => `${each.tagName} ${each.className} ${Math.round(each.getBoundingClientRect().right)}`).slice(-6)"""
@@ -30,7 +31,7 @@ class Walk:
         kind, text = getattr(message, "type", ""), getattr(message, "text", "")
         # The browser itself reports every answer of 422; those are asked for. A reading that is still asked while the page
         # is left is called off, which htmx mentions.
-        if kind in {"error", "warning"} and "422" not in text and not text.startswith("htmx:afterRequest"):
+        if kind in {"error", "warning"} and "422" not in text and not text.startswith(CALLED_OFF):
             self.complaints.append(text)
 
     def sign_in(self, username: str) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from recipes.dyeing.bath import bath_microlitres
@@ -42,6 +42,14 @@ class StepLine:
     @property
     def workings(self) -> tuple[Working, ...]:
         return self.step.workings
+
+    @property
+    def working(self) -> Working | None:
+        """How the amount came about, from the rule to what the scale or cylinder shows, in one."""
+        if not self.workings:
+            return None
+        *before, last = self.workings
+        return replace(last, steps=tuple(before))
 
     @property
     def rough(self) -> bool:

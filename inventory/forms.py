@@ -13,6 +13,7 @@ from dyehouse.studio.widgets import Segmented, Stepper
 from inventory.queries import Lying
 
 MOST_PIECES = 9_999
+STAYS, BOOK_IS_WRONG = "stays", "gone"
 
 
 class PutAwayForm(forms.Form):
@@ -21,6 +22,19 @@ class PutAwayForm(forms.Form):
     key = KeyField()
     place = forms.ChoiceField(
         label="To", widget=Segmented, error_messages={"required": "Choose the place they go to."}
+    )
+    rest = forms.ChoiceField(
+        label="Where fewer are counted, the rest",
+        choices=((STAYS, "stays where it is"), (BOOK_IS_WRONG, "is not there: the book is wrong")),
+        initial=STAYS,
+        widget=Segmented,
+        required=False,
+    )
+    why = forms.CharField(
+        label="Why the book is wrong",
+        max_length=300,
+        required=False,
+        help_text="In a few words, for example “one was given away”. Then the book follows the count.",
     )
 
     def __init__(self, *args: Any, lying: Sequence[Lying], places: Sequence[Place], **kwargs: Any) -> None:
@@ -35,8 +49,8 @@ class PutAwayForm(forms.Form):
                 min_value=0,
                 max_value=MOST_PIECES,
                 initial=row.pieces,
-                required=False,
                 widget=Stepper(attrs={"min": 0, "max": MOST_PIECES}),
+                error_messages={"required": "Write how many there are, 0 for none."},
                 help_text=f"{row.pieces} by the book.",
             )
 
@@ -51,6 +65,27 @@ class PutAwayForm(forms.Form):
     @property
     def chosen_place(self) -> Place:
         return self.places[self.cleaned_data["place"]]
+
+    def clean(self) -> dict[str, Any]:
+        said = self.cleaned_data
+        reason = said.get("why", "").strip()
+        if said.get("rest") == BOOK_IS_WRONG and not reason:
+            self.add_error("why", "Say in a few words why the book is wrong.")
+        for row in self.lying:
+            counted = said.get(self.count_name(row))
+            if counted is not None and counted > row.pieces and not reason:
+                self.add_error(
+                    self.count_name(row),
+                    f"{counted} are counted and the book has {row.pieces} {row.grade} in {row.place.name}. "
+                    "Count again, or say below why the book is wrong.",
+                )
+        return said
+
+    @property
+    def book_follows(self) -> bool:
+        """Whether the count is right and the book is not."""
+        more = any(self.counts[row.dyed.pk] > row.pieces for row in self.lying)
+        return self.cleaned_data["rest"] == BOOK_IS_WRONG or more
 
     @property
     def counts(self) -> dict[int, int]:

@@ -5,15 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
-from django.db.models import Q, QuerySet
+from django.db.models import Q, QuerySet, Sum
+from django.utils import timezone
 
 from dyehouse.ledger.models import Balance, Item, Place
 from dyehouse.studio.codes import tidy
 from dyehouse.studio.models import User
 from recipes.lots.models import DyeLot, Photo
 from recipes.models import Colourway, DyedYarn
+from recipes.words import one_line
 
-SHOWN_A_PAGE = 400
+COLOURWAYS_A_PAGE = 25
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,50 +50,83 @@ class LotLying:
 
 @dataclass(frozen=True, slots=True)
 class ColourwayLying:
-    """All that lies of one colourway, lot by lot."""
+    """All that lies on shelves of one colourway, lot by lot."""
 
     colourway: Colourway
     name: str
-    lots: list[LotLying] = field(default_factory=list)
+    rows: list[Lying] = field(default_factory=list)
 
     @property
     def pieces(self) -> int:
-        return sum(lot.pieces for lot in self.lots)
+        return sum(row.pieces for row in self.rows)
+
+
+@dataclass(frozen=True, slots=True)
+class Stages:
+    """How many dyed pieces are where on their way: drying, judged and dry, on the shelves; and in each place."""
+
+    by_place: dict[int, int]
+    drying: int = 0
+    dry: int = 0
+    shelved: int = 0
 
 
 @dataclass(frozen=True, slots=True)
 class ShelfPage:
-    """What waits for the shelf, what lies on shelves by colourway, and the places."""
+    """What waits for the shelf, a page of what lies on shelves by colourway, the places, and all stages in numbers."""
 
     waiting: list[LotLying]
     colourways: list[ColourwayLying]
     places: list[tuple[Place, int]]
+    stages: Stages
+    found_pieces: int
     search: str = ""
+    page: int = 1
+    more: bool = False
 
     @property
     def waiting_pieces(self) -> int:
         return sum(lot.pieces for lot in self.waiting)
 
-    @property
-    def shelf_pieces(self) -> int:
-        return sum(each.pieces for each in self.colourways)
+
+def stock_by_stage() -> Stages:
+    """Dyed pieces by stage and place. One query."""
+    found: dict[str, int] = {}
+    by_place: dict[int, int] = {}
+    rows = Balance.objects.filter(item__kind=Item.Kind.DYED, on_hand__gt=0)
+    for place, kind, code, pieces in rows.values_list("place_id", "place__kind", "place__code").annotate(
+        Sum("on_hand")
+    ):
+        by_place[place] = pieces
+        stage = "shelved" if kind == Place.Kind.SHELF else code
+        found[stage] = found.get(stage, 0) + pieces
+    return Stages(by_place, **{stage: found.get(stage, 0) for stage in ("drying", "dry", "shelved")})
 
 
-def shelf_page(*, user: User, search: str = "") -> ShelfPage:
-    """The shelf page; `search` narrows to a colourway's name or code, a lot's code or a place."""
-    rows = _lying(user, _balances(search, user))
-    shelved = [row for row in rows if row.place.kind == Place.Kind.SHELF]
-    waiting = [row for row in rows if row.place.code == "dry" and row.dyed.grade != DyedYarn.Grade.REDYE]
-    photos = _photos({row.lot.pk for row in rows})
-    colourways: dict[int, ColourwayLying] = {}
-    for lot in _by_lot(shelved, photos, user):
-        colourway = lot.lot.colourway
-        colourways.setdefault(colourway.pk, ColourwayLying(colourway, lot.name)).lots.append(lot)
+def shelf_page(*, user: User, search: str = "", page: int = 1) -> ShelfPage:
+    """The shelf page; `search` narrows to a colourway's name or code, a lot's code, a base or a place. Seven queries."""
+    found = _searched(search, user)
+    shelved = found.filter(place__kind=Place.Kind.SHELF)
+    pieces = dict(shelved.order_by().values_list("item__dyed__colourway").annotate(Sum("on_hand")))
+    named = sorted(
+        ((each.shown_name(user), each) for each in Colourway.objects.filter(pk__in=list(pieces))),
+        key=lambda one: (one[0].casefold(), one[1].pk),
+    )
+    shown = named[(page - 1) * COLOURWAYS_A_PAGE : page * COLOURWAYS_A_PAGE]
+    groups = {each.pk: ColourwayLying(each, name) for name, each in shown}
+    for row in _lying(user, shelved.filter(item__dyed__colourway__in=list(groups))):
+        groups[row.lot.colourway_id].rows.append(row)
+    waiting = _lying(user, found.filter(place__code="dry").exclude(item__dyed__grade=DyedYarn.Grade.REDYE))
+    stages = stock_by_stage()
     return ShelfPage(
-        waiting=_by_lot(waiting, photos, user),
-        colourways=sorted(colourways.values(), key=lambda each: each.name.casefold()),
-        places=_places(),
+        waiting=_by_lot(waiting, _photos({row.lot.pk for row in waiting}), user),
+        colourways=list(groups.values()),
+        places=[(place, stages.by_place.get(place.pk, 0)) for place in shelf_places()],
+        stages=stages,
+        found_pieces=sum(pieces.values()),
         search=search,
+        page=page,
+        more=len(named) > page * COLOURWAYS_A_PAGE,
     )
 
 
@@ -105,47 +140,31 @@ def shelf_places() -> list[Place]:
     return list(Place.objects.filter(kind=Place.Kind.SHELF, closed_at__isnull=True).order_by("name", "id"))
 
 
-def _places() -> list[tuple[Place, int]]:
-    pieces: dict[int, int] = {}
-    for place_id, on_hand in Balance.objects.filter(place__kind=Place.Kind.SHELF, on_hand__gt=0).values_list(
-        "place_id", "on_hand"
-    ):
-        pieces[place_id] = pieces.get(place_id, 0) + on_hand
-    return [(place, pieces.get(place.pk, 0)) for place in shelf_places()]
-
-
 def _of_dyed() -> QuerySet[Balance]:
     return (
         Balance.objects.filter(item__kind=Item.Kind.DYED, on_hand__gt=0, lot__dye_lot__isnull=False)
         .select_related("place", "item__dyed__put_up__base", "lot__dye_lot__colourway")
-        .order_by("place__order", "place__name", "item_id", "lot_id")
+        .order_by("place__order", "lot__dye_lot__made_at", "lot_id", "item_id", "place__name")
     )
 
 
-def _balances(search: str, user: User) -> QuerySet[Balance]:
-    rows = _of_dyed().filter(Q(place__kind=Place.Kind.SHELF) | Q(place__code="dry"))
-    words = " ".join(search.split())
-    if words:
-        code = tidy(words)
-        wanted = (
-            Q(lot__dye_lot__code=code)
-            | Q(lot__dye_lot__colourway__code=code)
-            | Q(place__name__icontains=words)
-        )
-        named = Q(lot__dye_lot__colourway__name__icontains=words)
-        if not user.is_owner:
-            # A search must not tell which code a secret name belongs to.
-            named &= ~Q(lot__dye_lot__colourway__in=_secret())
-        rows = rows.filter(wanted | named)
-    return rows[:SHOWN_A_PAGE]
-
-
-def _secret() -> list[int]:
-    return [
-        colourway.pk
-        for colourway in Colourway.objects.filter(secret_until__isnull=False)
-        if colourway.is_secret
-    ]
+def _searched(search: str, user: User) -> QuerySet[Balance]:
+    rows = _of_dyed()
+    words = one_line(search)
+    if not words:
+        return rows
+    code = tidy(words)
+    named = Q(lot__dye_lot__colourway__name__icontains=words)
+    if not user.is_owner:
+        # A search must not tell which code a secret name belongs to.
+        named &= ~Q(lot__dye_lot__colourway__secret_until__gt=timezone.now())
+    return rows.filter(
+        named
+        | Q(lot__dye_lot__code=code)
+        | Q(lot__dye_lot__colourway__code=code)
+        | Q(place__name__icontains=words)
+        | Q(item__dyed__put_up__base__name__icontains=words)
+    )
 
 
 def _lying(user: User, balances: Iterable[Balance]) -> list[Lying]:

@@ -9,6 +9,8 @@ from inventory import opening_views, views
 urlpatterns = [
     path("", views.shelf, name="shelf"),
     path("place/new/", views.shelf_place_new, name="shelf-place-new"),
+    path("place/<int:pk>/", views.shelf_place, name="shelf-place"),
+    path("place/<int:pk>/close/", views.shelf_place_close, name="shelf-place-close"),
     path("before/", opening_views.opening, name="opening"),
     path("before/list/", opening_views.opening_list, name="opening-list"),
     path("before/list/take/", opening_views.opening_take, name="opening-take"),

@@ -6,7 +6,7 @@ from django.contrib import messages
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
-from django.views.decorators.http import require_GET, require_http_methods
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from dyehouse.ledger.models import Place
 from dyehouse.studio.access import SignedInRequest, helper
@@ -15,9 +15,12 @@ from dyehouse.studio.codes import tidy
 from dyehouse.studio.refusing import refusals_beside
 from inventory import shelf as operations
 from inventory.forms import CountForm, PlaceForm, PutAwayForm
-from inventory.queries import Lying, lot_lying, shelf_page, shelf_places
+from inventory.queries import Lying, lot_lying, shelf_page, shelf_places, stock_by_stage
 from recipes.lots.models import DyeLot
 from recipes.models import DyedYarn
+from recipes.paging import page_asked
+
+SHELVED = (DyedYarn.Grade.GOOD, DyedYarn.Grade.SECOND, DyedYarn.Grade.SAMPLE)
 
 
 def _lot_or_404(code: str) -> DyeLot:
@@ -28,7 +31,7 @@ def _lot_or_404(code: str) -> DyeLot:
 @require_GET
 def shelf(request: SignedInRequest) -> HttpResponse:
     """What waits for a shelf and what lies on the shelves."""
-    page = shelf_page(user=request.user, search=request.GET.get("find", "")[:80])
+    page = shelf_page(user=request.user, search=request.GET.get("find", "")[:80], page=page_asked(request))
     return render(request, "inventory/shelf.html", {"page": page})
 
 
@@ -41,12 +44,13 @@ def shelf_move(request: SignedInRequest, code: str, place: int | None = None) ->
     lying = [
         row
         for row in lot_lying(lot, user=request.user)
-        if (row.place == source if source is not None else row.place.code == "dry")
+        if row.dyed.grade in SHELVED
+        and (row.place == source if source is not None else row.place.code == "dry")
     ]
     places = [each for each in shelf_places() if each != source]
     form = PutAwayForm(request.POST if request.method == "POST" else None, lying=lying, places=places)
     if form.is_bound and form.is_valid():
-        with refusals_beside(form):
+        with refusals_beside(form, why=operations.ReasonMissing):
             operations.move_to_shelf(
                 key=form.cleaned_data["key"],
                 dye_lot=lot,
@@ -54,6 +58,8 @@ def shelf_move(request: SignedInRequest, code: str, place: int | None = None) ->
                 counts=form.counts,
                 who=request.user,
                 source=source,
+                why=form.cleaned_data["why"],
+                book_follows=form.book_follows,
             )
         if not form.errors:
             messages.success(request, f"Lot {lot.code} is in {form.chosen_place.name}.")
@@ -122,3 +128,32 @@ def shelf_place_new(request: SignedInRequest) -> HttpResponse:
             messages.success(request, f"{place.name} is there.")
             return SeeOther(reverse("shelf"))
     return render(request, "inventory/place_new.html", {"form": form}, status=422 if form.errors else 200)
+
+
+@helper
+@require_http_methods(["GET", "POST"])
+def shelf_place(request: SignedInRequest, pk: int) -> HttpResponse:
+    """Another name for a place, and taking it out of use when it is empty."""
+    place = get_object_or_404(Place, pk=pk, kind=Place.Kind.SHELF)
+    form = PlaceForm(request.POST if request.method == "POST" else None, initial={"name": place.name})
+    if form.is_bound and form.is_valid():
+        with refusals_beside(form, "name"):
+            operations.rename_shelf_place(place=place, name=form.cleaned_data["name"])
+        if not form.errors:
+            return SeeOther(reverse("shelf"))
+    context = {"form": form, "place": place, "pieces": stock_by_stage().by_place.get(place.pk, 0)}
+    return render(request, "inventory/place.html", context, status=422 if form.errors else 200)
+
+
+@helper
+@require_POST
+def shelf_place_close(request: SignedInRequest, pk: int) -> HttpResponse:
+    """Takes an empty place out of use."""
+    place = get_object_or_404(Place, pk=pk, kind=Place.Kind.SHELF)
+    try:
+        operations.close_shelf_place(place=place)
+    except operations.PlaceNotEmpty as refused:
+        messages.error(request, str(refused))
+        return SeeOther(reverse("shelf-place", args=[place.pk]))
+    messages.success(request, f"{place.name} is not in use any more.")
+    return SeeOther(reverse("shelf"))

@@ -150,6 +150,7 @@ WITH_PARTS |= {
     "shelf-move": lambda: {"code": factories.judged_lot().code},
     "shelf-move-on": _shelved,
     "shelf-count": _shelved_row,
+    **dict.fromkeys(("shelf-place", "shelf-place-close"), lambda: {"pk": factories.shelf_place().pk}),
     "opening-example": lambda: {"name": "yarn"},
     "wet-tag": _pot,
     "labels-again": lambda: {"pk": factories.label_run().pk},

@@ -16,7 +16,7 @@ from hypothesis.extra.django import TestCase
 
 from dyehouse.ledger.models import Balance, Line
 from inventory import shelf
-from inventory.shelf import NotForTheShelf, PlaceNameTaken, ReasonMissing
+from inventory.shelf import NotForTheShelf, PlaceNameTaken, PlaceNotEmpty, ReasonMissing
 from recipes.colourways import keep_secret
 from recipes.lots.models import DyeLot
 from recipes.models import DyedYarn
@@ -91,6 +91,89 @@ class TestPuttingAway:
 
     def test_names_that_shorten_alike_are_two_places(self):
         assert shelf.add_shelf_place(name="Shelf!").code != shelf.add_shelf_place(name="Shelf?").code
+
+
+@pytest.mark.django_db
+class TestTheCountAgainstTheBook:
+    def test_where_the_book_follows_the_difference_is_posted_with_the_move(self):
+        lot, place = factories.judged_lot(good=4), factories.shelf_place()
+        good = good_of(lot)
+
+        moved = shelf.move_to_shelf(
+            key=uuid.uuid4(),
+            dye_lot=lot,
+            place=place,
+            counts={good.pk: 3},
+            who=factories.OwnerFactory(),
+            why="one was given away",
+            book_follows=True,
+        )
+
+        lines = [
+            (line.quantity, line.from_place.code, line.to_place.name)
+            for line in moved.lines.order_by("number")
+        ]
+        assert lines == [(1, "dry", "Count difference"), (3, "dry", place.name)]
+        assert moved.why == "one was given away"
+        assert not Balance.objects.filter(place__code="dry", item=good.item, on_hand__gt=0).exists()
+
+    def test_more_than_the_book_has_is_found_and_moved(self):
+        lot, place = factories.judged_lot(good=4), factories.shelf_place()
+
+        shelf.move_to_shelf(
+            key=uuid.uuid4(),
+            dye_lot=lot,
+            place=place,
+            counts={good_of(lot).pk: 5},
+            who=factories.OwnerFactory(),
+            why="one hung elsewhere",
+            book_follows=True,
+        )
+
+        assert Balance.objects.get(place=place).on_hand == 5
+
+    def test_the_book_follows_with_a_reason_only(self):
+        lot = factories.judged_lot(good=4)
+
+        with pytest.raises(ReasonMissing):
+            shelf.move_to_shelf(
+                key=uuid.uuid4(),
+                dye_lot=lot,
+                place=factories.shelf_place(),
+                counts={good_of(lot).pk: 3},
+                who=factories.OwnerFactory(),
+                book_follows=True,
+            )
+
+        assert pieces_of(lot) == 5
+
+
+@pytest.mark.django_db
+class TestPlaces:
+    def test_a_place_is_renamed_and_what_lies_there_stays(self):
+        _, place, good = factories.shelved_lot(good=4)
+
+        shelf.rename_shelf_place(place=place, name="Bin 7")
+
+        assert Balance.objects.get(place__name="Bin 7", item=good.item).on_hand == 4
+
+    def test_a_place_with_something_in_it_is_not_closed(self):
+        _, place, _ = factories.shelved_lot(good=4)
+
+        with pytest.raises(PlaceNotEmpty, match="4 pieces lie in"):
+            shelf.close_shelf_place(place=place)
+
+    def test_a_closed_place_takes_nothing_until_it_is_added_again(self):
+        lot, place = factories.judged_lot(good=4), factories.shelf_place("Shelf A3")
+        asked = {"dye_lot": lot, "counts": {good_of(lot).pk: 1}, "who": factories.OwnerFactory()}
+        closed = shelf.close_shelf_place(place=place)
+
+        with pytest.raises(NotForTheShelf, match="not a shelf place that is in use"):
+            shelf.move_to_shelf(key=uuid.uuid4(), place=closed, **asked)
+
+        opened = shelf.add_shelf_place(name="shelf a3")
+        assert opened == place
+        shelf.move_to_shelf(key=uuid.uuid4(), place=opened, **asked)
 
 
 @pytest.mark.django_db
@@ -193,7 +276,12 @@ class TestPages:
 
         answer = owner.post(
             reverse("shelf-move", args=[lot.code]),
-            {"key": uuid.uuid4(), "place": place.pk, f"count_{good_of(lot).pk}": 4},
+            {
+                "key": uuid.uuid4(),
+                "place": place.pk,
+                f"count_{good_of(lot).pk}": 4,
+                f"count_{DyedYarn.objects.get(grade=DyedYarn.Grade.SECOND).pk}": 0,
+            },
         )
 
         assert answer.status_code == 303
@@ -210,6 +298,41 @@ class TestPages:
 
         assert answer.status_code == 422
         assert "9 are counted and the book has 4" in answer.content.decode()
+
+    def test_fewer_with_a_reason_puts_the_book_right(self, owner, marit):
+        lot, place = factories.judged_lot(who=marit, good=4, second=0), factories.shelf_place()
+        sent = {"place": place.pk, f"count_{good_of(lot).pk}": 3, "rest": "gone"}
+        address = reverse("shelf-move", args=[lot.code])
+
+        refused = owner.post(address, sent)
+        accepted = owner.post(address, {**sent, "why": "one was given away"})
+
+        assert refused.status_code == 422
+        assert "Say in a few words why the book is wrong." in refused.content.decode()
+        assert accepted.status_code == 303
+        assert pieces_of(lot) == 3
+
+    def test_a_place_is_closed_from_its_page_once_it_is_empty(self, owner, marit):
+        _, place, _ = factories.shelved_lot(who=marit)
+        empty = factories.shelf_place("Old bin")
+
+        kept = owner.post(reverse("shelf-place-close", args=[place.pk]), follow=True).content.decode()
+        gone = owner.post(reverse("shelf-place-close", args=[empty.pk]), follow=True).content.decode()
+
+        assert f"pieces lie in {place.name}" in kept
+        assert "Old bin is not in use any more." in gone
+        assert "Old bin" not in owner.get(reverse("shelf")).content.decode()
+
+    def test_colourways_are_turned_page_by_page_and_none_is_left_out(self, owner, marit):
+        put_up, place = factories.put_up(pieces=200, who=marit), factories.shelf_place()
+        lots = [
+            factories.shelved_lot(who=marit, put_up=put_up, good=1, second=0, place=place)[0]
+            for _ in range(27)
+        ]
+
+        pages = "".join(owner.get(reverse("shelf"), {"page": page}).content.decode() for page in (1, 2))
+
+        assert all(lot.code in pages for lot in lots)
 
     def test_a_helpers_search_never_finds_a_secret_name(self, marit):
         lot, _, _ = factories.shelved_lot(who=marit, colourway=factories.colourway("Tin Roof"))

@@ -123,7 +123,10 @@ class Movement(models.Model):
     )
 
     class Meta:
-        indexes = [models.Index(fields=["happened_at", "id"], name="movement_happened")]
+        indexes = [
+            models.Index(fields=["happened_at", "id"], name="movement_happened"),
+            models.Index(fields=["id"], condition=Q(found_count__gt=0), name="movement_found"),
+        ]
         constraints = [
             models.CheckConstraint(condition=Q(line_count__gte=1), name="movement_has_lines"),
             models.CheckConstraint(
@@ -137,16 +140,19 @@ class Movement(models.Model):
 
 
 class Line(models.Model):
-    """A quantity of one item and lot from one bucket (a place and, when held, a claim) to another."""
+    """A quantity of one item and lot from one bucket (a place and, when held, a claim) to another.
 
-    movement = models.ForeignKey(Movement, on_delete=models.PROTECT, related_name="lines")
+    Its foreign keys have no index of their own: the indexes below begin with those that are looked up by.
+    """
+
+    movement = models.ForeignKey(Movement, on_delete=models.PROTECT, db_index=False, related_name="lines")
     number = models.PositiveIntegerField()
-    item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="lines")
-    lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="lines")
+    item = models.ForeignKey(Item, on_delete=models.PROTECT, db_index=False, related_name="lines")
+    lot = models.ForeignKey(Lot, on_delete=models.PROTECT, db_index=False, related_name="lines")
     quantity = models.PositiveBigIntegerField()
-    from_place = models.ForeignKey(Place, on_delete=models.PROTECT, related_name="+")
+    from_place = models.ForeignKey(Place, on_delete=models.PROTECT, db_index=False, related_name="+")
     from_claim = models.ForeignKey(Claim, on_delete=models.PROTECT, null=True, related_name="+")
-    to_place = models.ForeignKey(Place, on_delete=models.PROTECT, related_name="+")
+    to_place = models.ForeignKey(Place, on_delete=models.PROTECT, db_index=False, related_name="+")
     to_claim = models.ForeignKey(Claim, on_delete=models.PROTECT, null=True, related_name="+")
 
     class Meta:
@@ -178,13 +184,17 @@ class Line(models.Model):
 class Balance(models.Model):
     """How many are in a real place, and how many of them are held. Kept by the triggers."""
 
-    place = models.ForeignKey(Place, on_delete=models.PROTECT, related_name="balances")
-    item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="balances")
-    lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="balances")
+    place = models.ForeignKey(Place, on_delete=models.PROTECT, db_index=False, related_name="balances")
+    item = models.ForeignKey(Item, on_delete=models.PROTECT, db_index=False, related_name="balances")
+    lot = models.ForeignKey(Lot, on_delete=models.PROTECT, db_index=False, related_name="balances")
     on_hand = models.BigIntegerField(default=0)
     held = models.BigIntegerField(default=0)
     last_line = models.ForeignKey(
-        Line, on_delete=models.PROTECT, related_name="+", help_text="The line that changed it last."
+        Line,
+        on_delete=models.PROTECT,
+        db_index=False,
+        related_name="+",
+        help_text="The line that changed it last.",
     )
 
     class Meta:
@@ -210,13 +220,17 @@ class Balance(models.Model):
 class Held(models.Model):
     """How many a claim holds, where, of what. Kept by the triggers."""
 
-    claim = models.ForeignKey(Claim, on_delete=models.PROTECT, related_name="held")
-    place = models.ForeignKey(Place, on_delete=models.PROTECT, related_name="+")
-    item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="+")
-    lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="+")
+    claim = models.ForeignKey(Claim, on_delete=models.PROTECT, db_index=False, related_name="held")
+    place = models.ForeignKey(Place, on_delete=models.PROTECT, db_index=False, related_name="+")
+    item = models.ForeignKey(Item, on_delete=models.PROTECT, db_index=False, related_name="+")
+    lot = models.ForeignKey(Lot, on_delete=models.PROTECT, db_index=False, related_name="+")
     quantity = models.BigIntegerField(default=0)
     last_line = models.ForeignKey(
-        Line, on_delete=models.PROTECT, related_name="+", help_text="The line that changed it last."
+        Line,
+        on_delete=models.PROTECT,
+        db_index=False,
+        related_name="+",
+        help_text="The line that changed it last.",
     )
 
     class Meta:

@@ -180,7 +180,9 @@ def as_of(
     if timezone.is_naive(when):
         raise ValueError("when is an aware time.")
     balances = Balance.objects.all()
-    lines = Line.objects.filter(movement__happened_at__gt=when)
+    # As subqueries rather than joins: SQLite then reads the later movements' lines only, not every line.
+    lines = Line.objects.filter(movement__in=Movement.objects.filter(happened_at__gt=when).values("pk"))
+    outside = Place.objects.filter(kind=Place.Kind.BOUNDARY).values("pk")
     if kinds is not None:
         balances = balances.filter(item__kind__in=kinds)
         lines = lines.filter(item__kind__in=kinds)
@@ -193,7 +195,7 @@ def as_of(
     for end, sign in (("from", 1), ("to", -1)):
         sums = (
             _at(lines, f"{end}_place", place_codes)
-            .exclude(**{f"{end}_place__kind": Place.Kind.BOUNDARY})
+            .exclude(**{f"{end}_place__in": outside})
             .values_list(f"{end}_place_id", "item_id", "lot_id")
             .annotate(
                 all=Sum("quantity"), claimed=Sum("quantity", filter=Q(**{f"{end}_claim__isnull": False}))
@@ -244,14 +246,12 @@ def found_at_the_pot(*, since: datetime | None = None, limit: int = 200) -> list
         id__gt=OuterRef("id"),
         movement__reverses__isnull=True,
     )
-    lines = Line.objects.filter(
-        ~Exists(counted),
-        number__lte=F("movement__found_count"),
-        movement__found_count__gt=0,
-        movement__reversed_by__isnull=True,
-    )
+    movements = Movement.objects.filter(found_count__gt=0, reversed_by__isnull=True)
     if since is not None:
-        lines = lines.filter(movement__happened_at__gte=since)
+        movements = movements.filter(happened_at__gte=since)
+    lines = Line.objects.filter(
+        ~Exists(counted), movement__in=movements.values("pk"), number__lte=F("movement__found_count")
+    )
     return [
         FoundRow(
             item=line.item,

@@ -23,7 +23,7 @@ class Migration(migrations.Migration):
         migrations.AddField(
             model_name='line',
             name='movement',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='lines', to='ledger.movement'),
+            field=models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='lines', to='ledger.movement'),
         ),
         migrations.AddConstraint(
             model_name='place',
@@ -32,22 +32,26 @@ class Migration(migrations.Migration):
         migrations.AddField(
             model_name='line',
             name='from_place',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='ledger.place'),
+            field=models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='ledger.place'),
         ),
         migrations.AddField(
             model_name='line',
             name='to_place',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='ledger.place'),
+            field=models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='ledger.place'),
         ),
         migrations.AddField(
             model_name='held',
             name='place',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='ledger.place'),
+            field=models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='ledger.place'),
         ),
         migrations.AddField(
             model_name='balance',
             name='place',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='balances', to='ledger.place'),
+            field=models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='balances', to='ledger.place'),
+        ),
+        migrations.AddIndex(
+            model_name='movement',
+            index=models.Index(condition=models.Q(('found_count__gt', 0)), fields=['id'], name='movement_found'),
         ),
         migrations.AddIndex(
             model_name='movement',

@@ -392,4 +392,4 @@ def redye_plan(*, who: User | None = None, pieces: int = 10, of: WayOfDyeing | N
         vessel=VesselFactory(),
         liquor_ratio_tenths=300,
     )
-    return redye.plan_redye(ask=ask, who=owner)
+    return redye.plan_redye(key=uuid.uuid4(), ask=ask, who=owner)

@@ -67,6 +67,7 @@ def bring_up_to_today(
         "Quince Paste", min(base for name, base in outcome.references if name == "Quince Paste")
     ]
     plan_redye(
+        key=demo_key("plan", "Quince Paste"),
         ask=RedyeAsk(
             way=outcome.ways[told.what],
             put_up=told.put_up,

@@ -26,6 +26,7 @@ from recipes.models import (
 class RedyePlan(models.Model):
     """So many pieces of a colourway on a put-up, from one way of dyeing, split over pots."""
 
+    key = models.UUIDField(unique=True, help_text="Made with the page, so that sending twice plans once.")
     way = models.ForeignKey(WayOfDyeing, on_delete=models.PROTECT, related_name="plans")
     put_up = models.ForeignKey(PutUp, on_delete=models.PROTECT, related_name="+")
     mill_lot = models.ForeignKey(MillLot, on_delete=models.PROTECT, null=True, related_name="+")

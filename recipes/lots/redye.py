@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
+from uuid import UUID
 
 from django.db import transaction
 from django.utils import timezone
@@ -14,7 +15,7 @@ from dyehouse.studio.refusals import Refused
 from recipes.dyeing.loads import Load, LoadPlan, NoLoadFits, split_loads
 from recipes.lots.models import PlannedStep, Pot, PotLoad, RedyePlan
 from recipes.lots.redye_amounts import Bench, StepPlan, plan_steps, studio_bench
-from recipes.models import MillLot, PutUp, WayOfDyeing
+from recipes.models import Colourway, MillLot, PutUp, WayOfDyeing
 from recipes.ways import PotSize, rules_of
 from recipes.yarn import unknown_mill_lot
 
@@ -101,14 +102,20 @@ def preview_redye(ask: RedyeAsk, *, bench: Bench | None = None) -> RedyePreview:
 
 
 @transaction.atomic
-def plan_redye(*, ask: RedyeAsk, who: User) -> RedyePlan:
+def plan_redye(*, key: UUID, ask: RedyeAsk, who: User) -> RedyePlan:
     """Write the pots of a redye down: each has its short code at once, and nothing moves until it is loaded.
 
-    Raises CannotBePlanned.
+    The same key again returns the plan of the first call. Raises CannotBePlanned.
     """
+    # The colourway's row lets the same page sent twice at once come one after the other.
+    Colourway.objects.select_for_update().get(pk=ask.way.colourway_id)
+    first = RedyePlan.objects.filter(key=key).first()
+    if first is not None:
+        return first
     preview = preview_redye(ask)
     now = timezone.now()
     plan = RedyePlan.objects.create(
+        key=key,
         way=ask.way,
         put_up=ask.put_up,
         mill_lot=ask.mill_lot,

@@ -9,6 +9,7 @@ from typing import Any
 from django import forms
 
 from dyehouse.studio.amounts import GramsField, ScaledField
+from dyehouse.studio.keys import KeyField
 from dyehouse.studio.models import Vessel
 from dyehouse.studio.widgets import Stepper
 from recipes.lots.in_store import Fibres, fibres_of
@@ -42,6 +43,7 @@ def _distance(one: Fibres, other: Fibres) -> int:
 class RedyeForm(forms.Form):
     """How many of what, in which vessel, at which liquor ratio."""
 
+    key = KeyField()
     pieces = forms.IntegerField(
         label="Pieces",
         min_value=1,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from typing import Any
+from uuid import uuid4
 
 from django.contrib import messages
 from django.http import Http404, HttpResponse
@@ -58,7 +59,7 @@ def redye(request: SignedInRequest, code: str) -> HttpResponse:
         ask = form.ask(way)
         try:
             if request.method == "POST":
-                plan = plan_redye(ask=ask, who=request.user)
+                plan = plan_redye(key=form.cleaned_data["key"], ask=ask, who=request.user)
                 return SeeOther(reverse("redye-plan", args=[plan.pk]))
             page = redye_page(preview_redye(ask), store=store, us=in_us_units(request))
         except Refused as refused:
@@ -69,6 +70,7 @@ def redye(request: SignedInRequest, code: str) -> HttpResponse:
         "way": way,
         "form": form,
         "page": page,
+        "new_key": uuid4(),
     }
     return render(request, "lots/redye.html", context, status=422 if form.is_bound and form.errors else 200)
 

@@ -163,14 +163,14 @@ class TestPlanning:
         ask = self.ask(way, vessel=factories.VesselFactory(working_millilitres=2_000))
 
         with pytest.raises(CannotBePlanned, match="Take a larger vessel"):
-            redye.plan_redye(ask=ask, who=who)
+            redye.plan_redye(key=uuid.uuid4(), ask=ask, who=who)
 
         assert not PlannedStep.objects.exists()
 
     def test_a_plan_gives_each_pot_its_code_and_moves_nothing(self, way, who):
         before = Movement.objects.count()
 
-        plan = redye.plan_redye(ask=self.ask(way), who=who)
+        plan = redye.plan_redye(key=uuid.uuid4(), ask=self.ask(way), who=who)
 
         pots = list(plan.pots.all())
         assert len({pot.code for pot in pots}) == 2
@@ -179,7 +179,7 @@ class TestPlanning:
         assert pots[0].planned.count() == len(preview_redye(self.ask(way)).pots[0].steps)
 
     def test_a_planned_pot_is_dropped_and_a_loaded_one_is_not(self, way, who):
-        plan = redye.plan_redye(ask=self.ask(way), who=who)
+        plan = redye.plan_redye(key=uuid.uuid4(), ask=self.ask(way), who=who)
 
         assert redye.drop_planned(pot=plan.pots.first()).state == "dropped"
         with pytest.raises(CannotBePlanned, match="only a planned pot"):
@@ -217,7 +217,7 @@ class TestPlanning:
         assert (short.mix_microlitres, short.powder_milligrams) == (2_000_000, 20_000)
 
     def test_an_addition_as_planned_stands_beside_its_step(self, way, who):
-        plan = redye.plan_redye(ask=self.ask(way), who=who)
+        plan = redye.plan_redye(key=uuid.uuid4(), ask=self.ask(way), who=who)
         pot = plan.pots.first()
         factories.yarn.receive_yarn(
             key=uuid.uuid4(), put_up=plan.put_up, mill_lot=pot.loads.get().mill_lot, pieces=10, who=who
@@ -263,7 +263,7 @@ class TestPlanning:
     def test_the_pages_stay_within_their_queries(self, way, who, django_assert_max_num_queries):
         client = Client()
         client.force_login(who)
-        plan = redye.plan_redye(ask=self.ask(way, pieces=60), who=who)
+        plan = redye.plan_redye(key=uuid.uuid4(), ask=self.ask(way, pieces=60), who=who)
 
         said = f"?pieces=60&put_up={plan.put_up.pk}&vessel={plan.vessel.pk}&ratio=25"
         addresses = [
@@ -283,7 +283,7 @@ class TestPlanning:
     def test_a_card_says_what_goes_in(self, way, who):
         client = Client()
         client.force_login(who)
-        plan = redye.plan_redye(ask=self.ask(way), who=who)
+        plan = redye.plan_redye(key=uuid.uuid4(), ask=self.ask(way), who=who)
 
         answer = client.get(reverse("dye-cards", args=[plan.pk]))
 

@@ -6,10 +6,20 @@ from collections.abc import Sequence
 from typing import Any
 
 from django import forms
+from django.urls import reverse_lazy
 
 from dyehouse.paper.labelling import Labelled
-from dyehouse.paper.sheets import MOST_OFFSET_UM, Offset, Sheet, sheet_named, sheets_for_choice
+from dyehouse.paper.sheets import (
+    BY_SLUG,
+    MOST_OFFSET_UM,
+    SHEETS,
+    Offset,
+    Sheet,
+    sheet_named,
+    sheets_for_choice,
+)
 from dyehouse.studio.keys import KeyField
+from dyehouse.studio.templatetags.house import when
 from dyehouse.studio.widgets import Stepper
 
 MOST_COPIES = 200
@@ -19,14 +29,26 @@ class SheetForm(forms.Form):
     """Which sheet, from which label on, and how far the printer is out."""
 
     key = KeyField()
-    sheet = forms.ChoiceField(label="Sheet")
+    sheet = forms.ChoiceField(
+        label="Sheet",
+        widget=forms.Select(
+            attrs={
+                "hx-get": reverse_lazy("labels-sheet"),
+                "hx-target": "#sheet-fields",
+                "hx-swap": "outerHTML",
+            }
+        ),
+    )
     start_at = forms.IntegerField(
         label="First label to use",
         min_value=1,
         initial=1,
         widget=Stepper(attrs={"min": 1}),
         help_text="Counted along the rows from the top left, so that a begun sheet can be used up.",
-        error_messages={"min_value": "The first label is number 1."},
+        error_messages={
+            "min_value": "The first label is number 1.",
+            "required": "Write the number of the first label to use, 1 on a new sheet.",
+        },
     )
     offset_x = forms.DecimalField(
         label="Printed too far left by",
@@ -58,6 +80,16 @@ class SheetForm(forms.Form):
         if cleaned["start_at"] > sheet.labels:
             self.add_error("start_at", f"This sheet has {sheet.labels} labels. Start at one of them.")
         return cleaned
+
+    @property
+    def shown_sheet(self) -> Sheet:
+        """The sheet that is chosen so far, for its picture; the first of the list where it is none."""
+        return BY_SLUG.get(str(self["sheet"].value()), SHEETS[0])
+
+    @property
+    def asked(self) -> int:
+        """How many labels are asked for so far."""
+        return 0
 
     @property
     def chosen_sheet(self) -> Sheet:
@@ -94,14 +126,18 @@ class LabelForm(SheetForm):
                 min_value=0,
                 max_value=MOST_COPIES,
                 initial=line.good if again else line.lacking or line.good,
-                required=False,
-                widget=Stepper(attrs={"min": 0, "max": MOST_COPIES}),
+                widget=Stepper(attrs={"min": 0, "max": MOST_COPIES, "data-counts-labels": ""}),
+                error_messages={"required": "Write how many labels, 0 for none."},
                 help_text=_help(line),
             )
 
     @staticmethod
     def count_name(line: Labelled) -> str:
         return f"count_{line.key}"
+
+    @property
+    def asked(self) -> int:
+        return sum(_number(field.value()) for field in self.count_fields)
 
     @property
     def count_fields(self) -> list[forms.BoundField]:
@@ -137,8 +173,33 @@ class LabelForm(SheetForm):
         return {line.key: self.cleaned_data.get(self.count_name(line)) or 0 for line in self.lines}
 
 
+class WetTagForm(SheetForm):
+    """How many tags: at first one for each piece."""
+
+    tags = forms.IntegerField(
+        label="Tags",
+        min_value=1,
+        max_value=MOST_COPIES,
+        widget=Stepper(attrs={"min": 1, "max": MOST_COPIES, "data-counts-labels": ""}),
+        help_text="One for each piece, or one for all that hang together.",
+        error_messages={"required": "Write how many tags.", "min_value": "Print one tag at least."},
+    )
+
+    field_order = ("key", "tags", "sheet", "start_at", "offset_x", "offset_y")
+
+    @property
+    def asked(self) -> int:
+        return _number(self["tags"].value())
+
+
+def _number(typed: object) -> int:
+    """A count that may still be badly typed."""
+    text = str(typed).strip()
+    return min(int(text), MOST_COPIES) if text.isascii() and text.isdecimal() and len(text) < 6 else 0
+
+
 def _help(line: Labelled) -> str:
-    good = f"{line.good} good"
-    if not line.printed:
-        return f"{good}, none labelled yet."
-    return f"{good}, {line.printed} labelled before."
+    if line.printed_at is None:
+        return f"{line.good} good, none labelled yet."
+    labels = "1 label" if line.printed == 1 else f"{line.printed} labels"
+    return f"{line.good} good, {labels} printed, the last {when(line.printed_at)}."

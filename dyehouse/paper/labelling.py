@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from datetime import datetime
 
 from django.urls import reverse
 from django.utils import timezone
@@ -12,11 +13,18 @@ from dyehouse.ledger.models import Balance, Item
 from dyehouse.paper.composition import CompositionError, fibre_line, market_of
 from dyehouse.paper.fitting import missing_glyphs
 from dyehouse.paper.placed import LabelTooSmall
-from dyehouse.paper.runs import printed_counts
+from dyehouse.paper.runs import printed_for
 from dyehouse.paper.sheets import Sheet
 from dyehouse.paper.wet_tag import WetTag
 from dyehouse.paper.yarn_label import YarnLabel, left_out
-from dyehouse.paper.yarn_words import care_words, name_warnings, origin_notice, origin_words
+from dyehouse.paper.yarn_words import (
+    care_words,
+    length_line,
+    name_warnings,
+    origin_notice,
+    origin_words,
+    weight_line,
+)
 from dyehouse.studio.models import Studio, User
 from recipes.lots.models import DyeLot, Pot
 from recipes.models import Base, DyedYarn, PutUp
@@ -33,6 +41,7 @@ class Labelled:
     put_up: PutUp
     good: int
     printed: int
+    printed_at: datetime | None = None
 
     @property
     def key(self) -> str:
@@ -63,6 +72,14 @@ class Prepared:
     rule: str = ""
     notices: list[Notice] = field(default_factory=list)
 
+    @property
+    def weight(self) -> str:
+        return weight_line(self.label.nominal_milligrams)
+
+    @property
+    def length(self) -> str:
+        return length_line(self.label.metres) if self.label.metres else ""
+
 
 def good_pieces(*, user: User, codes: Sequence[str] | None = None) -> list[Labelled]:
     """The lots with good pieces that are dry or on a shelf, newest first; by `codes` only those. Four queries."""
@@ -82,7 +99,8 @@ def good_pieces(*, user: User, codes: Sequence[str] | None = None) -> list[Label
         lot, put_up = row.lot.dye_lot, row.item.dyed.put_up
         before = pieces.get((lot.pk, put_up.pk), (lot, put_up, 0))
         pieces[lot.pk, put_up.pk] = (lot, put_up, before[2] + row.on_hand)
-    printed = dict(printed_counts({lot.code for lot, _, _ in pieces.values()}))
+    runs = printed_for({lot.code for lot, _, _ in pieces.values()})
+    printed = {code: run.count for code, run in runs.items()}
     lines = []
     for lot, put_up, good in sorted(
         pieces.values(), key=lambda each: (each[0].made_at, each[0].pk, each[1].pk)
@@ -90,7 +108,8 @@ def good_pieces(*, user: User, codes: Sequence[str] | None = None) -> list[Label
         # A lot of several put-ups has its labels counted together: what was printed goes to the first first.
         had = min(good, printed.get(lot.code, 0))
         printed[lot.code] = printed.get(lot.code, 0) - had
-        lines.append(Labelled(lot, lot.colourway.shown_name(user), put_up, good, had))
+        at = runs[lot.code].last_at if had else None
+        lines.append(Labelled(lot, lot.colourway.shown_name(user), put_up, good, had, at))
     return lines[::-1]
 
 
@@ -138,6 +157,8 @@ def prepare(
     name = colourway.name or colourway.code if open_name else colourway.shown_name(None)
     if shares:
         notices += [Notice(sentence) for sentence in name_warnings([name, base.name], shares)]
+    if not studio.name:
+        notices.append(Notice("The studio has no name yet. The owner writes it on the studio's own page."))
     notice = origin_notice(spun_in=base.spun_in, market=market)
     if notice:
         notices.append(Notice(notice, there, base.name))

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
-from uuid import UUID
+from uuid import UUID, uuid4
 
 from django.db import transaction
-from django.db.models import Sum
+from django.db.models import Max, Sum
 from django.utils import timezone
 
 from dyehouse.paper.models import PrintedCode, PrintRun
+from dyehouse.paper.sheets import Sheet
 from dyehouse.studio.models import User
 
 
@@ -31,11 +33,22 @@ def record_run(
 ) -> PrintRun:
     """Write down a printing: pieces of paper by the short code of the lot or pot, in the order printed.
 
-    The same key again gives the first run and writes nothing.
+    The same key with the same paper gives the first run and writes nothing. With other paper, as from a page that stayed
+    open after a first printing, it is another run under a key of its own.
     """
     first = PrintRun.objects.filter(key=key).first()
     if first is not None:
-        return first
+        before = (
+            first.kind,
+            first.sheet,
+            first.start_at,
+            first.offset_x_um,
+            first.offset_y_um,
+            first.payload,
+        )
+        if before == (kind, sheet, start_at, offset_x_um, offset_y_um, dict(payload or {})):
+            return first
+        key = uuid4()
     run = PrintRun.objects.create(
         key=key,
         kind=kind,
@@ -55,11 +68,36 @@ def record_run(
     return run
 
 
-def printed_counts(codes: Iterable[str], *, kind: str = PrintRun.Kind.YARN_LABELS) -> dict[str, int]:
-    """How many labels (or tags, or cards) were printed so far for each code that had any. One query."""
+@dataclass(frozen=True, slots=True)
+class Printed:
+    """How many pieces of paper a lot or pot has had, and when the last of them."""
+
+    count: int
+    last_at: datetime
+
+
+def printed_for(codes: Iterable[str], *, kind: str = PrintRun.Kind.YARN_LABELS) -> dict[str, Printed]:
+    """What was printed so far for each code that had any. One query."""
     rows = (
         PrintedCode.objects.filter(run__kind=kind, code__in=list(codes))
-        .values("code")
-        .annotate(printed=Sum("count"))
+        .values_list("code")
+        .annotate(Sum("count"), Max("run__printed_at"))
     )
-    return {row["code"]: row["printed"] for row in rows}
+    return {code: Printed(count, last_at) for code, count, last_at in rows}
+
+
+def printed_counts(codes: Iterable[str], *, kind: str = PrintRun.Kind.YARN_LABELS) -> dict[str, int]:
+    """How many labels (or tags, or cards) were printed so far for each code that had any. One query."""
+    return {code: printed.count for code, printed in printed_for(codes, kind=kind).items()}
+
+
+def next_label(sheet: Sheet) -> int:
+    """The label after the last one that was printed on such a sheet, where the next printing may begin; 1 on a new sheet.
+
+    One query.
+    """
+    last = PrintRun.objects.filter(sheet=sheet.slug).order_by("-id").values_list("start_at", "count").first()
+    if last is None:
+        return 1
+    start_at, count = last
+    return int((start_at - 1 + count) % sheet.labels) + 1

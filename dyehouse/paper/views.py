@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from typing import Any
 
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_GET, require_http_methods
 
-from dyehouse.paper.forms import LabelForm, SheetForm
+from dyehouse.paper.forms import LabelForm, SheetForm, WetTagForm
 from dyehouse.paper.html_to_pdf import PaperUnavailable
 from dyehouse.paper.imposing import outline_page
 from dyehouse.paper.labelling import (
     WAITING_SHOWN,
-    Labelled,
-    Prepared,
     good_pieces,
     labels_for,
     prepare,
@@ -25,8 +23,8 @@ from dyehouse.paper.labelling import (
 from dyehouse.paper.models import PrintRun
 from dyehouse.paper.payloads import labels_from, payload_of, tags_from
 from dyehouse.paper.placed import LabelTooSmall
-from dyehouse.paper.runs import record_run
-from dyehouse.paper.sheets import Offset, SheetError, SheetUnknown, sheet_named
+from dyehouse.paper.runs import next_label, record_run
+from dyehouse.paper.sheets import BY_SLUG, SHEETS, Offset, SheetError, SheetUnknown, sheet_named
 from dyehouse.paper.wet_tag import wet_tags
 from dyehouse.paper.yarn_label import yarn_labels
 from dyehouse.studio.access import SignedInRequest, helper
@@ -46,11 +44,16 @@ def _pdf(content: bytes, name: str) -> HttpResponse:
     )
 
 
-def _first_sheet(request: SignedInRequest, studio: Studio) -> dict[str, Any]:
-    """The studio's sheet, with how far this browser's printer was out on it last time."""
-    slug = request.GET.get("sheet") or studio.label_sheet
-    out = request.session.get("printer_out", {}).get(slug, {})
-    return {"sheet": slug, "start_at": 1, "offset_x": out.get("x"), "offset_y": out.get("y")}
+def _first_sheet(request: SignedInRequest, slug: str) -> dict[str, Any]:
+    """A sheet with the label that comes next on it, and how far this browser's printer was out on it last time."""
+    sheet = BY_SLUG.get(slug, SHEETS[0])
+    out = request.session.get("printer_out", {}).get(sheet.slug, {})
+    return {
+        "sheet": sheet.slug,
+        "start_at": next_label(sheet),
+        "offset_x": out.get("x"),
+        "offset_y": out.get("y"),
+    }
 
 
 def _remember(request: SignedInRequest, form: SheetForm) -> None:
@@ -74,16 +77,17 @@ def labels(request: SignedInRequest) -> HttpResponse:
         request.POST if request.method == "POST" else None,
         lines=chosen,
         may_open=request.user.is_owner,
-        initial=_first_sheet(request, studio),
+        initial=_first_sheet(request, request.GET.get("sheet") or studio.label_sheet),
     )
     if form.is_bound and form.is_valid():
         answer = _print_labels(request, form, studio)
         if answer is not None:
             return answer
-    prepared = _prepared(form, chosen, studio)
+    prepared = [prepare(line, studio=studio, sheet=form.shown_sheet) for line in chosen]
     context = {
         "form": form,
-        "prepared": prepared,
+        "rows": list(zip(prepared, form.count_fields, strict=True)),
+        "rules": list(dict.fromkeys(each.rule for each in prepared if each.rule)),
         "chosen": bool(codes),
         "more": len(lines) - len(chosen),
         "runs": PrintRun.objects.exclude(kind=PrintRun.Kind.DYE_CARDS)
@@ -91,15 +95,6 @@ def labels(request: SignedInRequest) -> HttpResponse:
         .order_by("-printed_at", "-id")[:RUNS_SHOWN],
     }
     return render(request, "paper/labels.html", context, status=422 if form.errors else 200)
-
-
-def _prepared(form: LabelForm, lines: Sequence[Labelled], studio: Studio) -> list[Prepared]:
-    slug = form.data.get("sheet") if form.is_bound else form.initial.get("sheet")
-    try:
-        sheet = sheet_named(str(slug))
-    except SheetUnknown:
-        sheet = sheet_named("a4-3x8")
-    return [prepare(line, studio=studio, sheet=sheet) for line in lines]
 
 
 def _print_labels(request: SignedInRequest, form: LabelForm, studio: Studio) -> HttpResponse | None:
@@ -145,25 +140,31 @@ def wet_tag(request: SignedInRequest, code: str) -> HttpResponse:
     pots = Pot.objects.select_related("colourway", "vessel").prefetch_related("loads__put_up__base")
     pot = get_object_or_404(pots, code=tidy(code))
     tag = wet_tag_of(pot)
-    form = SheetForm(
-        request.POST if request.method == "POST" else None, initial=_first_sheet(request, Studio.current())
+    first = _first_sheet(request, Studio.current().label_sheet)
+    form = WetTagForm(
+        request.POST if request.method == "POST" else None, initial={**first, "tags": max(1, tag.pieces)}
     )
     if form.is_bound and form.is_valid():
+        tags = [tag] * form.cleaned_data["tags"]
         try:
             content = wet_tags(
-                [tag] * max(1, tag.pieces),
-                form.chosen_sheet,
-                start_at=form.cleaned_data["start_at"],
-                offset=form.offset,
+                tags, form.chosen_sheet, start_at=form.cleaned_data["start_at"], offset=form.offset
             )
         except PaperRefused as reason:
             form.add_error(None, str(reason))
         else:
-            tags = [tag] * max(1, tag.pieces)
             _record(request, form, PrintRun.Kind.WET_TAGS, {pot.code: len(tags)}, {"tags": payload_of(tags)})
             return _pdf(content, f"wet-tags-{pot.code}")
     context = {"form": form, "pot": pot, "tag": tag, "name": pot.colourway.shown_name(request.user)}
     return render(request, "paper/wet_tag_page.html", context, status=422 if form.errors else 200)
+
+
+@helper
+@require_GET
+def labels_sheet(request: SignedInRequest) -> HttpResponse:
+    """The fields of another sheet: its picture, the label that comes next on it, how far the printer is out."""
+    form = SheetForm(initial=_first_sheet(request, request.GET.get("sheet", "")))
+    return render(request, "paper/sheet_fields.html", {"form": form})
 
 
 @helper

@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django import template
+
+from dyehouse.paper.forms import SheetForm
+from dyehouse.paper.sheet_picture import filling, sheet_picture
 
 register = template.Library()
 
@@ -18,3 +23,17 @@ def mm(um: int) -> str:
 def pt(tenths: int) -> str:
     """Tenths of a point as CSS points: 135 is 13.5pt."""
     return f"{tenths // 10}.{tenths % 10}pt"
+
+
+@register.inclusion_tag("paper/_sheet_fields.html")
+def sheet_fields(form: SheetForm) -> dict[str, Any]:
+    """Sheet, first label with a picture to pick it on, and how far the printer is out."""
+    sheet, typed = form.shown_sheet, str(form["start_at"].value())
+    start_at = int(typed) if typed.isascii() and typed.isdecimal() and len(typed) < 6 else 1
+    return {
+        "form": form,
+        "picture": sheet_picture(sheet, start_at=start_at, count=form.asked),
+        "filled": filling(sheet, start_at=start_at, count=form.asked),
+        "labels_a_sheet": sheet.labels,
+        "from_memory": sheet.from_memory,
+    }

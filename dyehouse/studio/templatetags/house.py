@@ -192,7 +192,7 @@ def working(figure: Any, summary: str = "how") -> dict[str, Any]:
 
 ROOMS = (
     ("day", "Day", "day", ("day",)),
-    ("pots", "Pots", "pot", ("pot", "pots", "lot")),
+    ("pots", "Pots", "pot", ("pot", "pots", "lot", "wet")),
     ("colourways", "Colourways", "skein", ("colourway", "colourways", "way", "redye")),
     ("store", "Store", "jar", ("store", "base", "dye", "stock", "jar", "bottle", "auxiliary", "mill", "put")),
     ("shelf", "Shelf", "shelf", ("shelf", "labels", "opening")),

@@ -149,7 +149,72 @@ def test_what_a_label_lacks_is_named_before_printing(owner, marit):
 def test_a_tag_prints_for_each_piece_of_a_pot(owner, marit):
     pot = factories.loaded_pot(pieces=3, who=marit)
 
-    answer = owner.post(reverse("wet-tag", args=[pot.code]), {"sheet": "a4-3x8", "start_at": 1})
+    answer = owner.post(reverse("wet-tag", args=[pot.code]), {"tags": 3, "sheet": "a4-3x8", "start_at": 1})
 
     assert read(answer.content)[1] == [pot.code] * 3
     assert PrintRun.objects.get().kind == PrintRun.Kind.WET_TAGS
+
+
+def test_a_page_that_stays_open_prints_other_labels_as_another_run(owner, lot):
+    address, first = f"{reverse('labels')}?lot={lot.code}", asked(lot, 1)
+
+    for sent in (first, first, {**first, "start_at": 2}):
+        owner.post(address, sent)
+
+    assert [run.start_at for run in PrintRun.objects.order_by("id")] == [1, 2]
+    assert printed_counts([lot.code]) == {lot.code: 2}
+
+
+def test_the_next_printing_begins_after_the_last_label_that_was_used(owner, lot):
+    address = f"{reverse('labels')}?lot={lot.code}"
+    owner.post(address, asked(lot, 4, start_at=5))
+
+    page = owner.get(address)
+
+    assert page.context["form"]["start_at"].value() == 9
+    assert "4 good, 4 labels printed, the last" in page.content.decode()
+    assert owner.get(f"{address}&sheet=a4-2x7").context["form"]["start_at"].value() == 1
+
+
+def test_another_sheet_brings_its_own_picture_and_what_the_printer_was_out_on_it(owner, lot):
+    owner.post(f"{reverse('labels')}?lot={lot.code}", asked(lot, 1, offset_x="1.5"))
+
+    same = owner.get(reverse("labels-sheet"), {"sheet": "a4-3x8"}).content.decode()
+    other = owner.get(reverse("labels-sheet"), {"sheet": "letter-3x10"}).content.decode()
+
+    assert same.count("data-label=") == 24
+    assert 'value="1.5"' in same
+    assert other.count("data-label=") == 30
+    assert 'value="1.5"' not in other
+
+
+def test_a_sheet_nobody_measured_says_so_before_labels_are_spent(owner, lot):
+    page = owner.get(f"{reverse('labels')}?lot={lot.code}&sheet=a4-5x13").content.decode()
+
+    assert "were not measured on a real one" in page
+
+
+def test_seconds_get_no_label(owner, marit):
+    lot = factories.judged_lot(who=marit, good=0, second=2, put_up=factories.put_up(pieces=9, who=marit))
+
+    assert "no good pieces here to label" in owner.get(reverse("labels"), {"lot": lot.code}).content.decode()
+
+
+def test_one_tag_is_enough_for_a_pot_that_hangs_together(owner, marit):
+    pot = factories.loaded_pot(pieces=3, who=marit)
+
+    answer = owner.post(
+        reverse("wet-tag", args=[pot.code]), {"tags": 1, "sheet": "roll-100x150", "start_at": 1}
+    )
+
+    assert read(answer.content)[1] == [pot.code]
+
+
+def test_a_sheet_too_small_for_a_tag_is_refused_with_what_would_do(owner, marit):
+    pot = factories.loaded_pot(pieces=3, who=marit)
+
+    answer = owner.post(reverse("wet-tag", args=[pot.code]), {"tags": 3, "sheet": "a4-5x13", "start_at": 1})
+
+    assert answer.status_code == 422
+    assert "Choose a sheet with larger labels." in answer.content.decode()
+    assert not PrintRun.objects.exists()

@@ -130,7 +130,11 @@ def _delimiter(text: str, columns: Collection[str]) -> str:
     """What parts the cells: that by which the first row names most columns."""
 
     def named(delimiter: str) -> int:
-        first = next(iter(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)), [])
+        try:
+            first = next(iter(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)), [])
+        except csv.Error:
+            # A first cell beyond all measure; reading the records says so in words.
+            return 0
         return sum(1 for cell in first if column_key(cell) in columns)
 
     return max(DELIMITERS, key=named)

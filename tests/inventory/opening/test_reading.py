@@ -86,6 +86,8 @@ def test_other_files_are_refused_with_what_to_do(content: bytes, sentence: str):
         ("kind,name\n" + "dye,Red\n" * (MOST_ROWS + 1), "has 5,001 rows, and 5,000 are the most"),
         ("kind,name\n" + "x" * 2000, "more or longer cells"),
         ("kind" + "," * 100, "more or longer cells"),
+        ("x" * 200_000, "cannot be read|longer cells"),
+        ('"' + "x" * 200_000, "cannot be read|longer cells"),
     ],
 )
 def test_spoilt_lists_are_refused_with_the_row(text: str, sentence: str):

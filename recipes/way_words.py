@@ -74,24 +74,30 @@ def rule_words(rule: Rule | RuleDraft, *, us: bool = False) -> str:
 
 
 def departures(
-    old: tuple[Sequence[RuleDraft], WayFacts], new: tuple[Sequence[RuleDraft], WayFacts]
+    old: tuple[Sequence[RuleDraft], WayFacts],
+    new: tuple[Sequence[RuleDraft], WayFacts],
+    *,
+    us: bool = False,
 ) -> list[str]:
     """Everything in which a new way departs from an old one, each as a sentence; empty where they say the same."""
     pairs, gone, added = _pairs(old[0], new[0])
-    found = [sentence for before, after in pairs for sentence in _changes(before, after)]
-    found += [f"Left out: {rule_words(rule)}." for rule in gone]
-    found += [f"New: {rule_words(rule)}{_at(rule)}." for rule in added]
+    found = [sentence for before, after in pairs for sentence in _changes(before, after, us)]
+    found += [f"Left out: {rule_words(rule, us=us)}." for rule in gone]
+    found += [f"New: {rule_words(rule, us=us)}{_at(rule)}." for rule in added]
     found += _order(pairs, old[0], new[0])
     return found + _facts(old[1], new[1])
 
 
-def departures_of(way: WayOfDyeing, old: Iterable[Rule], new: Iterable[Rule]) -> list[str]:
+def departures_of(
+    way: WayOfDyeing, old: Iterable[Rule], new: Iterable[Rule], *, us: bool = False
+) -> list[str]:
     """How a kept way departs from the one that it names, given the rules of both."""
     if way.departs_from is None:
         return []
     return departures(
         ([RuleDraft.of(rule) for rule in old], WayFacts.of(way.departs_from)),
         ([RuleDraft.of(rule) for rule in new], WayFacts.of(way)),
+        us=us,
     )
 
 
@@ -120,16 +126,15 @@ def _key(rule: RuleDraft) -> Hashable:
     return rule.kind, rule.dye, rule.auxiliary
 
 
-def _changes(before: RuleDraft, after: RuleDraft) -> list[str]:
+def _changes(before: RuleDraft, after: RuleDraft, us: bool) -> list[str]:
     if before == after:
         return []
     name, found = rule_name(after), []
     if before.kind in (Kind.TEMPERATURE, Kind.PH, Kind.HEAT, Kind.NOTE):
         if rule_words(before) != rule_words(after):
             kind = Kind(after.kind).label
-            found.append(
-                f"{kind[:1].upper()}{kind[1:]}: “{rule_words(after)}” instead of “{rule_words(before)}”."
-            )
+            now, then = rule_words(after, us=us), rule_words(before, us=us)
+            found.append(f"{kind[:1].upper()}{kind[1:]}: “{now}” instead of “{then}”.")
     else:
         name = name if after.dye or after.auxiliary else name.capitalize()
         then, now = _amount_beside(before), _amount_beside(after)

@@ -6,13 +6,15 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 
-from django.db.models import Count, Max, Q, QuerySet
+from django.db.models import Count, F, Max, Q, QuerySet
 
 from dyehouse.ledger.models import Balance
 from dyehouse.studio.codes import tidy
 from dyehouse.studio.models import User
 from recipes.dyeing.working import Working
-from recipes.lots.models import DyeLot, Judgement, Photo, Pot, PotLoad, ReferenceChoice
+from recipes.lots.contents import add_up, counts
+from recipes.lots.missing import Missing, what_is_missing
+from recipes.lots.models import DyeLot, Judgement, LogEntry, Photo, Pot, PotLoad, ReferenceChoice
 from recipes.models import Base, Colourway, Rule, WayOfDyeing
 from recipes.way_words import (
     amount_words,
@@ -24,8 +26,8 @@ from recipes.way_words import (
 )
 from recipes.ways import PotSize, WayFacts, amount_in
 
-SHOWN = 400
-LOTS_SHOWN = 40
+COLOURWAYS_A_PAGE = 60
+LOTS_SHOWN = 8
 HUNDRED_GRAMS = 100_000
 
 
@@ -41,6 +43,16 @@ class ColourwayLine:
     last_dyed: datetime | None
     has_reference: bool
     has_way: bool
+
+
+@dataclass(frozen=True, slots=True)
+class ColourwayList:
+    """One page of the list."""
+
+    lines: list[ColourwayLine]
+    search: str
+    page: int
+    more: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +88,11 @@ class LotLine:
 
 @dataclass(frozen=True, slots=True)
 class OnBase:
-    """What is known of a colourway on one base: the lot to repeat, the newest way, the lots and older ways."""
+    """What is known of a colourway on one base: the lot to repeat, the newest way, the lots and older ways.
+
+    `missing` is what the lot to repeat leaves open, None where it came from no pot. `teaches` is the pot that can be
+    made repeatable where there is no way yet. `lots` are the latest, `earlier_lots` those before them.
+    """
 
     base: Base
     reference: DyeLot | None
@@ -88,6 +104,9 @@ class OnBase:
     lots: list[LotLine] = field(default_factory=list)
     reference_pot: Pot | None = None
     reference_way: WayOfDyeing | None = None
+    missing: list[Missing] | None = None
+    teaches: Pot | None = None
+    earlier_lots: list[LotLine] = field(default_factory=list)
 
     @property
     def other_way(self) -> bool:
@@ -110,9 +129,18 @@ class ColourwayPage:
     in_work: list[Pot]
 
 
-def colourway_lines(*, user: User, search: str = "") -> list[ColourwayLine]:
-    """The list, the one dyed last first; `search` is part of a name or a code. A fixed number of queries."""
-    colourways = list(_found(user, search)[:SHOWN])
+def colourway_list(*, user: User, search: str = "", page: int = 1) -> ColourwayList:
+    """A page of the list, the one dyed last first, in a fixed number of queries.
+
+    `search` is part of a name, or how the code of a colourway or of one of its lots begins.
+    """
+    first = (page - 1) * COLOURWAYS_A_PAGE
+    found = list(_found(user, search)[first : first + COLOURWAYS_A_PAGE + 1])
+    lines = _lines(found[:COLOURWAYS_A_PAGE], user)
+    return ColourwayList(lines, search, page, more=len(found) > COLOURWAYS_A_PAGE)
+
+
+def _lines(colourways: Sequence[Colourway], user: User) -> list[ColourwayLine]:
     ids = [each.pk for each in colourways]
     references = set(ReferenceChoice.objects.filter(colourway__in=ids).values_list("colourway", flat=True))
     bases: dict[int, dict[str, None]] = {}
@@ -145,18 +173,18 @@ def _found(user: User, search: str) -> QuerySet[Colourway]:
     found = Colourway.objects.filter(retired_at__isnull=True).annotate(
         lot_count=Count("lots", distinct=True), last_dyed=Max("lots__made_at")
     )
-    words = " ".join(search.split())
+    words = " ".join(search.split()).casefold()
     if words:
-        named = Q(name__icontains=words)
-        if not user.is_owner:
-            # A search must not tell which code a secret name belongs to.
-            named &= ~Q(
-                pk__in=[
-                    each.pk for each in Colourway.objects.filter(secret_until__isnull=False) if each.is_secret
-                ]
-            )
-        found = found.filter(named | Q(code=tidy(words)) | Q(lots__code=tidy(words)))
-    return found.order_by("-last_dyed", "-made_at", "-pk")
+        # Compared here, since not every database folds the case of every letter. A secret name is found by nobody
+        # who may not see it: a search must not tell which code it belongs to.
+        names = Colourway.objects.only("name", "secret_until")
+        named = [each.pk for each in names if words in each.name.casefold() and each.may_be_seen_by(user)]
+        code = tidy(words)
+        coded = Q(code__startswith=code) | Q(
+            pk__in=DyeLot.objects.filter(code__startswith=code).values("colourway")
+        )
+        found = found.filter(Q(pk__in=named) | coded if code else Q(pk__in=named))
+    return found.order_by(F("last_dyed").desc(nulls_last=True), "-made_at", "-pk")
 
 
 def _newest_photos(colourway_ids: Sequence[int]) -> dict[int, Photo]:
@@ -195,24 +223,21 @@ def colourway_page(colourway: Colourway, *, user: User, us: bool = False) -> Col
         bases.setdefault(choice.base_id, choice.base)
     before = _from_before(colourway)
     bases |= {base.pk: base for base, _ in before}
-    judgements = {
-        each.dye_lot_id: each
-        for each in Judgement.objects.filter(
-            dye_lot__colourway=colourway, movement__reversed_by__isnull=True
-        ).order_by("pk")
-    }
+    judged = list(
+        Judgement.objects.filter(dye_lot__colourway=colourway, movement__reversed_by__isnull=True).order_by(
+            "pk"
+        )
+    )
+    judgements = {each.dye_lot_id: each for each in judged}
     last_on: dict[int, int] = {}
     for place, load in enumerate(loads):
         last_on.setdefault(load.put_up.base_id, place)
     may_see = colourway.may_be_seen_by(user)
-    photos = (
-        {
-            photo.dye_lot_id: photo
-            for photo in Photo.objects.filter(dye_lot__colourway=colourway).order_by("pk")
-        }
-        if may_see
-        else {}
-    )
+    repeated = {lot.pk for lot in references.values()}
+    pots = {load.pot_id: load.pot for load in loads if load.pot.dye_lot_id in repeated}
+    taken = list(Photo.objects.filter(Q(dye_lot__colourway=colourway) | Q(pot__in=pots)).order_by("pk"))
+    photos = {photo.dye_lot_id: photo for photo in taken if photo.dye_lot_id is not None} if may_see else {}
+    missing = _missing(pots.values(), loads, taken, judged)
     lines = {way.pk: _way_lines(way, rules, us) for way in ways}
     return ColourwayPage(
         colourway=colourway,
@@ -227,6 +252,7 @@ def colourway_page(colourway: Colourway, *, user: User, us: bool = False) -> Col
                 photos,
                 judgements,
                 [lot for on, lot in before if on.pk == pk],
+                missing,
             )
             # The base that was dyed last stands first.
             for pk, base in sorted(
@@ -244,16 +270,21 @@ def _on_base(
     reference: DyeLot | None,
     loads: Iterable[PotLoad],
     ways: Sequence[WayLines],
-    photos: dict[int | None, Photo],
+    photos: dict[int, Photo],
     judgements: dict[int, Judgement],
     from_before: Sequence[DyeLot],
+    missing: dict[int, list[Missing]],
 ) -> OnBase:
     mine = [load for load in loads if load.put_up.base_id == base.pk]
     dyed = [load.pot.dye_lot for load in mine if load.pot.dye_lot is not None]
-    lots = list(dict.fromkeys([*dyed, *from_before]))
+    lines = [
+        LotLine(lot, photos.get(lot.pk), judgements.get(lot.pk), lot == reference)
+        for lot in dict.fromkeys([*dyed, *from_before])
+    ]
     load = next(
         (each for each in mine if reference is not None and each.pot.dye_lot_id == reference.pk), None
     )
+    teacher = load or next((each for each in mine if each.pot.state != "planned"), None)
     return OnBase(
         base=base,
         reference=reference,
@@ -262,13 +293,41 @@ def _on_base(
         judgement=judgements.get(reference.pk) if reference is not None else None,
         way=ways[0] if ways else None,
         older=list(ways[1:]),
-        lots=[
-            LotLine(lot, photos.get(lot.pk), judgements.get(lot.pk), lot == reference)
-            for lot in lots[:LOTS_SHOWN]
-        ],
+        lots=lines[:LOTS_SHOWN],
         reference_pot=load.pot if load is not None else None,
         reference_way=_way_of(load.pot, ways) if load is not None else None,
+        missing=missing.get(load.pot_id) if load is not None else None,
+        teaches=teacher.pot if teacher is not None and not ways else None,
+        earlier_lots=lines[LOTS_SHOWN:],
     )
+
+
+def _missing(
+    pots: Iterable[Pot], loads: Sequence[PotLoad], photos: Sequence[Photo], judged: Iterable[Judgement]
+) -> dict[int, list[Missing]]:
+    """What is missing to dye each of these pots again, by the pot. One query."""
+    entries: dict[int, list[LogEntry]] = {}
+    for entry in (
+        LogEntry.objects.filter(pot__in=[pot.pk for pot in pots])
+        .select_related("dye", "auxiliary", "struck_by")
+        .order_by("happened_at", "id")
+    ):
+        entries.setdefault(entry.pot_id, []).append(entry)
+    seen = {photo.pot_id for photo in photos}, {photo.dye_lot_id for photo in photos}
+    with_verdict = {each.dye_lot_id for each in judged if each.verdict}
+    found = {}
+    for pot in pots:
+        held = [load for load in loads if load.pot_id == pot.pk]
+        log = entries.get(pot.pk, [])
+        found[pot.pk] = what_is_missing(
+            pot,
+            loads=held,
+            entries=[entry for entry in log if counts(entry)],
+            contents=add_up(loads=held, entries=log),
+            has_photo=pot.pk in seen[0] or pot.dye_lot_id in seen[1],
+            has_verdict=pot.dye_lot_id in with_verdict,
+        )
+    return found
 
 
 def _way_of(pot: Pot, ways: Sequence[WayLines]) -> WayOfDyeing | None:
@@ -306,7 +365,7 @@ def _way_lines(way: WayOfDyeing, rules: dict[int, list[Rule]], us: bool) -> WayL
     return WayLines(
         way=way,
         rules=[_rule_line(rule, size, us) for rule in mine],
-        departs=departures_of(way, before, mine) if way.departs_from_id is not None else [],
+        departs=departures_of(way, before, mine, us=us) if way.departs_from_id is not None else [],
         pot_code=origin.pot.code if origin is not None else "",
     )
 

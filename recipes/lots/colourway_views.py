@@ -15,10 +15,11 @@ from dyehouse.studio.answers import SeeOther
 from dyehouse.studio.codes import tidy
 from dyehouse.studio.refusing import refusals_beside
 from recipes.colourways import keep_secret, name_colourway
-from recipes.lots.colourway_queries import colourway_lines, colourway_page
+from recipes.lots.colourway_queries import colourway_list, colourway_page
 from recipes.lots.views import in_us_units
 from recipes.lots.way_forms import NameForm, SecretForm
 from recipes.models import Colourway
+from recipes.paging import page_asked
 
 
 def _colourway_or_404(code: str) -> Colourway:
@@ -30,8 +31,8 @@ def _colourway_or_404(code: str) -> Colourway:
 def colourways(request: SignedInRequest) -> HttpResponse:
     """All colourways, the one dyed last first."""
     search = request.GET.get("find", "")[:80]
-    lines = colourway_lines(user=request.user, search=search)
-    return render(request, "lots/colourways.html", {"lines": lines, "search": search})
+    found = colourway_list(user=request.user, search=search, page=page_asked(request))
+    return render(request, "lots/colourways.html", {"found": found})
 
 
 def _show(request: SignedInRequest, colourway: Colourway, **forms: object) -> HttpResponse:

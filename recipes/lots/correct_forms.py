@@ -13,7 +13,7 @@ from django import forms
 from dyehouse.studio.amounts import AmountField, GramsField, MillilitresField, ScaledField
 from dyehouse.studio.keys import KeyField
 from recipes.dyeing.scaling import Basis, Unit, rule_from_amount
-from recipes.dyeing.units import format_number
+from recipes.dyeing.units import celsius_to_fahrenheit, centi_celsius, format_number, whole
 from recipes.lots.correcting import StepUnclear, steps_from_line
 from recipes.lots.proposing import CHOICES, STEERED_BY_PH, Amounts, amounts_of
 from recipes.models import Rule, WayOfDyeing
@@ -92,9 +92,15 @@ class CorrectForm(forms.Form):
     )
 
     def __init__(
-        self, *args: Any, way: WayOfDyeing, rules: Sequence[Rule], keeping: bool = True, **kwargs: Any
+        self,
+        *args: Any,
+        way: WayOfDyeing,
+        rules: Sequence[Rule],
+        keeping: bool = True,
+        us: bool = False,
+        **kwargs: Any,
     ) -> None:
-        self.keeping = keeping
+        self.keeping, self.us = keeping, us
         self.way, self.rules = way, list(rules)
         self.facts = WayFacts.of(way)
         self.size = self.facts.size if self.facts.dry_milligrams else SOME_POT
@@ -125,9 +131,12 @@ class CorrectForm(forms.Form):
             )
         if rule.kind == Kind.TEMPERATURE:
             found["degrees"] = ScaledField(
-                label="°C", places=2, most=Decimal(300), initial=rule.centi_celsius,
+                label="°F" if self.us else "°C",
+                places=2,
+                most=Decimal(500 if self.us else 300),
+                initial=self._degrees(rule),
                 required_words="Write the temperature, or leave the step out.",
-            )  # fmt: skip
+            )
         if rule.kind == Kind.NOTE:
             found["text"] = _words_field("Note", rule.text, 500)
         found["minute"] = _minutes("at minute", rule.minute)
@@ -198,12 +207,24 @@ class CorrectForm(forms.Form):
         if f"ph_{rule.pk}" in self.fields:
             draft = replace(draft, ph_hundredths=self._said("ph", rule))
         if rule.kind == Kind.TEMPERATURE:
-            draft = replace(draft, centi_celsius=self._said("degrees", rule))
+            draft = replace(draft, centi_celsius=self._heat(rule))
         if rule.kind == Kind.NOTE:
             draft = replace(draft, text=self._said("text", rule))
         if draft.basis != Basis.READING and draft.kind in ADDED:
             draft = replace(draft, ph_hundredths=None)
         return draft
+
+    def _degrees(self, rule: Rule) -> int | None:
+        """A temperature as its field shows it, in hundredths of the studio's degrees."""
+        if rule.centi_celsius is None or not self.us:
+            return rule.centi_celsius
+        return whole(celsius_to_fahrenheit(Fraction(rule.centi_celsius, 100)) * 100)
+
+    def _heat(self, rule: Rule) -> int | None:
+        said = self._said("degrees", rule)
+        if said is None or said == self._degrees(rule):
+            return rule.centi_celsius
+        return centi_celsius(Decimal(said) / 100, fahrenheit=self.us)
 
     def _addition(self, rule: Rule, draft: RuleDraft) -> RuleDraft:
         basis = self._said("basis", rule) or rule.basis
@@ -241,7 +262,11 @@ class CorrectForm(forms.Form):
         if cleaned.get("line"):
             try:
                 cleaned["steps"] = steps_from_line(
-                    cleaned["line"], base=self.way.base, size=self.size, minute=cleaned.get("line_minute")
+                    cleaned["line"],
+                    base=self.way.base,
+                    size=self.size,
+                    minute=cleaned.get("line_minute"),
+                    fahrenheit=self.us,
                 )
             except StepUnclear as unclear:
                 self.add_error("line", str(unclear))
@@ -259,8 +284,8 @@ class CorrectForm(forms.Form):
             name=_title(rule),
             keep=self[f"keep_{rule.pk}"],
             fields=[self[f"{name}_{rule.pk}"] for name in self.names[rule.pk]],
-            words=rule_amount_words(rule) if added else rule_words(rule),
-            amounts=amounts_of(rule, self.size) if added else None,
+            words=rule_amount_words(rule) if added else rule_words(rule, us=self.us),
+            amounts=amounts_of(rule, self.size, us=self.us) if added else None,
         )
         if not read or draft == RuleDraft.of(rule):
             return row
@@ -268,8 +293,8 @@ class CorrectForm(forms.Form):
             return replace(row, new_words="left out")
         return replace(
             row,
-            new_words=rule_amount_words(draft) if added else rule_words(draft),
-            new_amounts=amounts_of(draft, self.size) if added else None,
+            new_words=rule_amount_words(draft) if added else rule_words(draft, us=self.us),
+            new_amounts=amounts_of(draft, self.size, us=self.us) if added else None,
         )
 
     @property

@@ -24,14 +24,17 @@ class StepUnclear(Refused):
     """The line leaves something open that a way of dyeing must know."""
 
 
-def steps_from_line(typed: str, *, base: Base, size: PotSize, minute: int | None) -> list[RuleDraft]:
+def steps_from_line(
+    typed: str, *, base: Base, size: PotSize, minute: int | None, fahrenheit: bool = False
+) -> list[RuleDraft]:
     """The steps that a line means, for a pot of this size, all at one minute.
 
     Raises StepUnclear with the question where the line leaves it open which dye, strength or amount it was.
     """
     line = tidy_line(typed)
     bench = set_bench()
-    meant = what_is_meant(read_line(line, known=bench.known()), typed=line, bench=bench, last_addition=None)
+    readings = read_line(line, known=bench.known(), fahrenheit=fahrenheit)
+    meant = what_is_meant(readings, typed=line, bench=bench, last_addition=None)
     for each in meant:
         if each.question:
             raise StepUnclear(each.question)

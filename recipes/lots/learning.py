@@ -15,6 +15,7 @@ from recipes.lots.missing import Missing, missing_of
 from recipes.lots.models import LogEntry, Pot, PotLoad, WayOrigin
 from recipes.lots.proposing import PotToLearnFrom, ProposedRule, propose_rules
 from recipes.models import Base, WayOfDyeing
+from recipes.way_words import departures
 from recipes.ways import WayFacts, drafts_of, keep_way, newest_way, same_way
 
 Kind = LogEntry.Kind
@@ -94,6 +95,23 @@ def _facts(pot: Pot, contents: PotContents) -> WayFacts:
         cleared=cleared,
         cooling=pot.cooling,
     )
+
+
+@dataclass(frozen=True, slots=True)
+class LearnedBefore:
+    """The way that a pot taught last, and in what its log departs from that by now."""
+
+    way: WayOfDyeing
+    departs: list[str]
+
+
+def learned_before(proposed: ProposedWay, *, us: bool = False) -> LearnedBefore | None:
+    """What was kept of this pot before; None when nothing was. Two queries."""
+    origin = WayOrigin.objects.filter(pot=proposed.pot).select_related("way").order_by("-id").first()
+    if origin is None:
+        return None
+    now = [rule.draft for rule in proposed.rules], proposed.facts
+    return LearnedBefore(origin.way, departures((drafts_of(origin.way), WayFacts.of(origin.way)), now, us=us))
 
 
 @transaction.atomic

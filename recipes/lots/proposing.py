@@ -159,9 +159,11 @@ def _step(entry: LogEntry, us: bool) -> ProposedRule:
         draft = RuleDraft(Rule.Kind.HEAT.value, heat_on=entry.heat_on, text=entry.heat_level)
     else:
         # A named note is the answer to what was missing; the name says what it is about.
-        said = f"{entry.name[:1].upper()}{entry.name[1:]}: {words}" if _is_answer(entry) else words
-        draft = RuleDraft(Rule.Kind.NOTE.value, text=said[:500])
-    return ProposedRule(entry=entry, draft=draft, name=Rule.Kind(draft.kind).label, words=draft.text or words)
+        if _is_answer(entry):
+            words = f"{entry.name[:1].upper()}{entry.name[1:]}: {words}"
+        words = words[:500]
+        draft = RuleDraft(Rule.Kind.NOTE.value, text=words)
+    return ProposedRule(entry=entry, draft=draft, name=Rule.Kind(draft.kind).label, words=words)
 
 
 def _is_answer(entry: LogEntry) -> bool:

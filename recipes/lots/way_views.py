@@ -18,7 +18,7 @@ from dyehouse.studio.refusing import refusals_beside
 from recipes.lots.colourway_queries import way_lines
 from recipes.lots.correct_forms import CorrectForm
 from recipes.lots.filling_in import answer_missing
-from recipes.lots.learning import ProposedWay, learn_way, propose_way
+from recipes.lots.learning import ProposedWay, learn_way, learned_before, propose_way
 from recipes.lots.missing import PHOTO, Missing
 from recipes.lots.models import Photo, Pot
 from recipes.lots.photos import add_photo
@@ -82,6 +82,7 @@ def _show_way(
         "proposed": proposed,
         "problem": problem,
         "name": pot.colourway.shown_name(request.user),
+        "kept": learned_before(proposed, us=in_us_units(request)) if proposed is not None else None,
         "missing": [(lack, _answer_form(request, lack, wrong)) for lack in missing],
         "wrong": wrong,
     }
@@ -164,11 +165,12 @@ def way_correct(request: SignedInRequest, pk: int) -> HttpResponse:
     found = _way_or_404(pk)
     sent = request.POST if request.method == "POST" else None
     keeping = sent is None or "keep" in sent
-    form = CorrectForm(sent, way=found, rules=rules_of(found), keeping=keeping)
+    us = in_us_units(request)
+    form = CorrectForm(sent, way=found, rules=rules_of(found), keeping=keeping, us=us)
     departs: list[str] = []
     if form.is_bound and form.is_valid():
         new = (form.drafts(), form.new_facts())
-        departs = departures((drafts_of(found), WayFacts.of(found)), new)
+        departs = departures((drafts_of(found), WayFacts.of(found)), new, us=us)
         if keeping:
             with refusals_beside(form, why=WhyMissing):
                 kept = depart(

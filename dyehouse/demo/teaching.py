@@ -35,7 +35,7 @@ def write_way(told: Told, at: datetime, who: User) -> WayOfDyeing:
     for entry in entries:
         if entry.kind in (Kind.EXHAUSTED, Kind.PHOTO):
             continue
-        rules.append(_rule(way, len(rules) + 1, entry, load.dry_milligrams, told.plan.start))
+        rules.append(_rule(way, len(rules) + 1, entry, load.dry_milligrams, entries[0].happened_at))
     Rule.objects.bulk_create(rules)
     WayOrigin.objects.create(way=way, pot=row)
     return way

@@ -37,7 +37,8 @@ def _plan_or_404(**wanted: object) -> RedyePlan:
 def dye_card(request: SignedInRequest, code: str) -> HttpResponse:
     """The card of one planned pot."""
     plan = _plan_or_404(pots__code=tidy(code))
-    return _pdf(request, plan, [pot for pot in _pots(plan) if pot.code == tidy(code)])
+    pots = _pots(plan)
+    return _pdf(request, plan, [pot for pot in pots if pot.code == tidy(code)], pots)
 
 
 @helper
@@ -46,7 +47,7 @@ def plan_cards(request: SignedInRequest, pk: int) -> HttpResponse:
     """The cards of all pots of a plan that are still to be dyed; of all of them when none is."""
     plan = _plan_or_404(pk=pk)
     pots = _pots(plan)
-    return _pdf(request, plan, [pot for pot in pots if pot.state == "planned"] or pots)
+    return _pdf(request, plan, [pot for pot in pots if pot.state == "planned"] or pots, pots)
 
 
 def _pots(plan: RedyePlan) -> list[Pot]:
@@ -58,9 +59,9 @@ def _pots(plan: RedyePlan) -> list[Pot]:
     )
 
 
-def _pdf(request: SignedInRequest, plan: RedyePlan, pots: list[Pot]) -> HttpResponse:
+def _pdf(request: SignedInRequest, plan: RedyePlan, pots: list[Pot], all_pots: list[Pot]) -> HttpResponse:
     try:
-        content = dye_cards(cards_of(plan, pots, studio=Studio.current()))
+        content = dye_cards(cards_of(plan, pots, all_pots=all_pots, studio=Studio.current()))
     except PaperUnavailable as reason:
         messages.error(request, str(reason))
         return SeeOther(reverse("redye-plan", args=[plan.pk]))

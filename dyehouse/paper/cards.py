@@ -15,97 +15,120 @@ from dyehouse.paper.dye_card import (
     HeatPoint,
     LayPart,
     StockToMix,
+    clock,
     working_lines,
 )
 from dyehouse.studio.models import Studio
-from recipes.dyeing.programme import Programme
-from recipes.dyeing.temperatures import Step
+from recipes.dyeing.temperatures import StepKind
+from recipes.dyeing.units import format_millilitres
+from recipes.lots.in_store import InStore
 from recipes.lots.models import Photo, Pot, RedyePlan
+from recipes.lots.redye import PlannedPot
 from recipes.lots.redye_amounts import studio_bench
-from recipes.lots.redye_queries import ask_of, cautions_of, planned_pot, step_lines
-from recipes.lots.redye_stocks import what_to_have_ready
-from recipes.lots.today import heating_for, today_for, what_differs
+from recipes.lots.redye_queries import StepLine, ask_of, cautions_of, planned_pot, step_lines
+from recipes.lots.redye_stocks import Ready, what_to_have_ready
+from recipes.lots.today import Heating, heating_for, today_for, what_differs
 from recipes.models import Rule
 from recipes.ways import rules_of
 
-# Where the log does not say how long a step took, the drawing still needs a length; the words say that it is not known.
-UNKNOWN_MINUTES = 20
 UNDYED = "#E8E2D6"
 
 
-def cards_of(plan: RedyePlan, pots: Sequence[Pot], *, studio: Studio) -> list[DyeCard]:
-    """One card a pot. `pots` come with their loads, vessel and colourway; `plan` with its way, put-up and base.
+def cards_of(
+    plan: RedyePlan, pots: Sequence[Pot], *, all_pots: Sequence[Pot], studio: Studio
+) -> list[DyeCard]:
+    """One card for each of `pots`; `all_pots` are those of the plan, for what must stand ready for them together.
 
-    A card is open paper: a secret colourway stands on it by its code.
+    The pots come with their loads and vessel, `plan` with its way, put-up and base. A card is open paper: a secret
+    colourway stands on it by its code.
     """
     us = studio.units == Studio.Units.US
     ask = ask_of(plan)
     rules, bench, ratio = rules_of(plan.way), studio_bench(), ask.liquor_ratio
     today = today_for(ask)
+    waiting = [pot for pot in all_pots if pot.state == "planned" or pot in pots]
+    planned = {pot: planned_pot(pot, rules=rules, bench=bench, ratio=ratio) for pot in waiting}
+    ready = what_to_have_ready(list(planned.values()), today.store)
     reference = today.reference
-    picture = (
-        _picture(reference.lot.pk) if reference is not None and not plan.way.colourway.is_secret else None
-    )
+    secret = plan.way.colourway.is_secret
+    picture = _picture(reference.lot.pk) if reference is not None and not secret else None
     cards = []
     for pot in pots:
-        planned = planned_pot(pot, rules=rules, bench=bench, ratio=ratio)
-        heating = heating_for(ask, planned, today)
-        lines = step_lines(planned.steps, us=us)
+        this = planned[pot]
+        heating = heating_for(ask, this, today, us=us)
+        lines = step_lines(this.steps, us=us)
         cards.append(
             DyeCard(
                 studio=studio.name,
                 code=pot.code,
                 colourway=plan.way.colourway.shown_name(None),
                 base=f"{plan.put_up.base.name}, {_lot_words(plan)}",
-                way=f"Way {plan.way.number}",
+                way=f"way {plan.way.number}",
                 date=f"{timezone.localtime(plan.made_at):%d %B %Y}",
-                pieces=planned.load.pieces,
-                dry_milligrams=planned.load.dry_milligrams,
+                pieces=this.load.pieces,
+                dry_milligrams=this.load.dry_milligrams,
                 vessel=pot.vessel.name if pot.vessel is not None else "",
-                bath_microlitres=planned.bath_microlitres,
+                bath_microlitres=this.bath_microlitres,
                 liquor_ratio=ratio,
-                additions=[
-                    CardAddition(
-                        what=line.what,
-                        minute=line.minute,
-                        milligrams=line.step.milligrams,
-                        microlitres=line.step.microlitres,
-                        words=line.amount
-                        if line.step.milligrams is None and line.step.microlitres is None
-                        else "",
-                        how=line.how,
-                        note=" ".join(
-                            part
-                            for part in (f"{line.depth} deep." if line.depth else "", line.step.warning)
-                            if part
-                        ),
-                    )
-                    for line in lines
-                    if line.step.rule is None or line.step.rule.kind != Rule.Kind.TEMPERATURE
-                ],
-                heat=_points(heating.programme),
+                additions=_additions(lines),
+                heat=_points(heating),
+                heat_lines=_heat_lines(heating, us=us),
                 heat_note=" ".join([*heating.programme.notes, *(rise.sentence for rise in heating.rises)]),
-                stocks=[
-                    StockToMix(stock.name, stock.needed_microlitres, stock.left_microlitres, stock.to_do)
-                    for stock in what_to_have_ready([planned], today.store).stocks
-                ],
+                stocks=_stocks(this, ready, pots=len(waiting), us=us),
                 reference=reference.lot.code if reference is not None else "",
                 differences=[
-                    Difference(f"{row.what}: {row.now} instead of {row.then}", row.effect)
-                    for row in what_differs(ask, planned, today)
+                    Difference(f"{row.what}: {row.now} instead of {row.then}.", row.effect)
+                    for row in what_differs(ask, this, today, mixed_new=ready.mixed_new)
                 ],
                 presoak=f"{plan.way.presoak_minutes} min" if plan.way.presoak_minutes is not None else "",
                 cooling=plan.way.cooling,
                 lay=_lay(plan),
-                lay_words=pot.lay or plan.way.lay,
-                cautions=[caution.sentence for caution in cautions_of(planned.steps)],
-                workings=working_lines([working for line in lines for working in line.workings[:1]]),
+                cautions=[caution.sentence for caution in cautions_of(this.steps)],
+                workings=_workings(this, lines),
                 picture=picture,
                 us_units=us,
                 paper="Letter" if studio.country in ("US", "CA", "MX") else "A4",
             )
         )
     return cards
+
+
+def _additions(lines: Sequence[StepLine]) -> list[CardAddition]:
+    """What goes in and what is to be done; the temperatures stand in the programme."""
+    return [
+        CardAddition(
+            what=line.what,
+            minute=line.minute,
+            words=line.amount,
+            how=line.how,
+            note=" ".join(
+                part for part in (f"{line.depth} deep." if line.depth else "", line.step.warning) if part
+            ),
+        )
+        for line in lines
+        if line.step.rule is None or line.step.rule.kind != Rule.Kind.TEMPERATURE
+    ]
+
+
+def _stocks(this: PlannedPot, ready: Ready, *, pots: int, us: bool) -> list[StockToMix]:
+    """What this pot takes of each stock, and what there is to do for all pots together."""
+    alone = what_to_have_ready([this], InStore())
+    together = {(stock.dye, stock.strength_mg_per_litre): stock for stock in ready.stocks}
+    found = []
+    for mine in alone.stocks:
+        all_of_it = together[mine.dye, mine.strength_mg_per_litre]
+        to_do = all_of_it.to_do
+        if pots > 1:
+            needed = format_millilitres(all_of_it.needed_microlitres, us=us)
+            to_do = f"All {pots} pots want {needed}. {to_do}"
+        found.append(StockToMix(mine.name, mine.needed_microlitres, all_of_it.left_microlitres, to_do))
+    return found
+
+
+def _workings(this: PlannedPot, lines: Sequence[StepLine]) -> tuple[str, ...]:
+    """How the bath and each amount came about, up to what the scale or cylinder is asked for."""
+    amounts = [(line.what, line.workings[:-1] or line.workings) for line in lines if line.workings]
+    return working_lines([("Bath", (this.load.bath.working,)), *amounts])
 
 
 def _lot_words(plan: RedyePlan) -> str:
@@ -129,24 +152,31 @@ def _picture(lot_id: int) -> bytes | None:
     return content
 
 
-def _points(programme: Programme) -> list[HeatPoint]:
-    """The programme as the corners of a line, minutes from its start."""
-    minute = Fraction(0)
+def _heat_lines(heating: Heating, *, us: bool) -> list[tuple[str, str]]:
+    """The programme in words, each step with the pot's clock at which it begins as long as that is known."""
+    minute = heating.starts_at
+    lines = []
+    for step in heating.programme.steps:
+        table = " (from a table)" if step.from_table else ""
+        lines.append((clock(None if minute is None else int(minute)), f"{step.in_words(us=us)}{table}."))
+        if step.minutes is None and step.kind is not StepKind.START:
+            minute = None
+        elif minute is not None:
+            minute += step.minutes or 0
+    return lines
+
+
+def _points(heating: Heating) -> list[HeatPoint]:
+    """The programme as the corners of a line on the pot's clock, as far as the times are known."""
+    minute = heating.starts_at or Fraction(0)
     points: list[HeatPoint] = []
-    for step in programme.steps:
-        start, end = _ends(step, points)
-        if start is None or end is None:
-            continue
+    for step in heating.programme.steps:
+        start, end = step.from_centi_celsius, step.to_centi_celsius
+        if start is None or end is None or (step.minutes is None and step.kind is not StepKind.START):
+            break
         if not points:
-            points.append(HeatPoint(0, start))
-        if step.kind != "start":
-            minute += step.minutes if step.minutes is not None else UNKNOWN_MINUTES
+            points.append(HeatPoint(int(minute), start))
+        if step.minutes:
+            minute += step.minutes
             points.append(HeatPoint(int(minute), end))
     return points
-
-
-def _ends(step: Step, points: Sequence[HeatPoint]) -> tuple[int | None, int | None]:
-    before = points[-1].centi_celsius if points else None
-    start = step.from_centi_celsius if step.from_centi_celsius is not None else before
-    end = step.to_centi_celsius if step.to_centi_celsius is not None else start
-    return (start if start is not None else end), end

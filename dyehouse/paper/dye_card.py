@@ -91,7 +91,8 @@ class LayPart:
 class DyeCard:
     """What one card says. `colourway` is the name as it may be shown; `cautions` are full sentences, worst first.
 
-    `workings` are the lines of `working_lines`.
+    `workings` are the lines of `working_lines`. `heat_lines` are the programme in words, each with the clock at which it
+    begins; without them they are read off the points of `heat`.
     """
 
     studio: str
@@ -107,6 +108,7 @@ class DyeCard:
     liquor_ratio: Exact
     additions: Sequence[CardAddition]
     heat: Sequence[HeatPoint] = ()
+    heat_lines: Sequence[tuple[str, str]] = ()
     heat_note: str = ""
     stocks: Sequence[StockToMix] = ()
     reference: str = ""
@@ -136,6 +138,7 @@ class DyeCard:
             *(part.label for part in self.lay),
             *(f"{addition.what}{addition.words}{addition.how}{addition.note}" for addition in self.additions),
             *(stock.name for stock in self.stocks),
+            *(words for _, words in self.heat_lines),
         )
 
 
@@ -183,7 +186,7 @@ def _context(card: DyeCard, density: str) -> dict[str, Any]:
             ("Pieces", str(card.pieces)),
             ("Dry weight", format_grams(card.dry_milligrams, us=us)),
             ("Vessel", card.vessel),
-            ("Water", format_litres(card.bath_microlitres, us=us)),
+            ("Bath", format_litres(card.bath_microlitres, us=us)),
             ("Liquor ratio", format_ratio(card.liquor_ratio)),
             *([("Pre-soak", card.presoak)] if card.presoak else []),
             *([("Cooling", card.cooling)] if card.cooling else []),
@@ -201,7 +204,7 @@ def _context(card: DyeCard, density: str) -> dict[str, Any]:
         ],
         # A short recipe leaves room to write down what was made up on the way.
         "spare_rows": range(max(1, min(4, 9 - len(card.additions)))),
-        "steps": heat_steps(card.heat, us=us),
+        "steps": card.heat_lines or heat_steps(card.heat, us=us),
         "programme": programme_svg([(point.minute, point.centi_celsius) for point in card.heat]),
         "stocks": [
             {
@@ -221,9 +224,14 @@ def _context(card: DyeCard, density: str) -> dict[str, Any]:
     }
 
 
-def working_lines(workings: Sequence[Working]) -> tuple[str, ...]:
-    """How amounts were worked out, a line each for the card's small print; equal ones once."""
-    return tuple(dict.fromkeys(f"{working.line}. Source: {working.source}." for working in workings))
+def working_lines(named: Sequence[tuple[str, Sequence[Working]]]) -> tuple[str, ...]:
+    """How amounts were worked out, a line each for the card's small print; the last line is where the rules are from."""
+    lines = [
+        f"{what}: {'; '.join(f'{working.substitution} = {working.result}' for working in workings)}."
+        for what, workings in named
+    ]
+    sources = dict.fromkeys(str(working.source) for _, workings in named for working in workings)
+    return (*lines, f"Rules from: {'; '.join(sources)}.") if sources else tuple(lines)
 
 
 def clock(minute: int | None) -> str:

@@ -264,6 +264,7 @@ def hob_minutes(
     hob_watts: Exact,
     efficiency_percent: Exact = USUAL_HOB.efficiency_percent,
     dry_milligrams: Exact = 0,
+    us: bool = False,
 ) -> list[RiseOnHob]:
     """What each rise takes on a hob of so many watts with this bath, beside what the programme asks."""
     found = []
@@ -281,7 +282,8 @@ def hob_minutes(
         )
         asked = step.most_minutes or step.minutes
         too_slow = asked is not None and needed.value > asked
-        sentence = f"From {format_celsius(start)} to {format_celsius(end)} this hob needs {format_minutes(needed.value)}"
+        span = f"From {format_celsius(start, us=us)} to {format_celsius(end, us=us)}"
+        sentence = f"{span} this hob needs {format_minutes(needed.value)}"
         if asked is None:
             sentence += " at full power."
         elif too_slow:

@@ -54,9 +54,13 @@ class Step:
     @property
     def line(self) -> str:
         """The step in words: Rise to 85 °C in 45 min."""
+        return self.in_words()
+
+    def in_words(self, *, us: bool = False) -> str:
+        """The step in words, with degrees Fahrenheit beside the others when asked."""
         verb = {"start": "Start at", "rise": "Rise to", "hold": "Hold at", "cool": "Cool to"}[self.kind]
         parts = (
-            [verb, format_celsius(self.to_centi_celsius)]
+            [verb, format_celsius(self.to_centi_celsius, us=us)]
             if self.to_centi_celsius is not None
             else [verb[:-3]]
         )

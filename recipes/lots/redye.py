@@ -52,10 +52,6 @@ class PlannedPot:
     def bath_microlitres(self) -> int:
         return int(self.load.bath.value)
 
-    @property
-    def warnings(self) -> list[StepPlan]:
-        return [step for step in self.steps if step.warning]
-
 
 @dataclass(frozen=True, slots=True)
 class RedyePreview:

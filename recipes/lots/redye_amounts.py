@@ -115,12 +115,10 @@ def plan_steps(rules: Sequence[Rule], *, size: PotSize, bench: Bench) -> list[St
 
     Water is one step, where the way first has water: the bath less all that goes in dissolved.
     """
-    room = Fraction(size.bath_microlitres or 0)
-    steps = [
-        _plan_step(rule, size=size, bench=bench, room_microlitres=room)
-        for rule in rules
-        if rule.kind != Rule.Kind.WATER
-    ]
+    steps = [_plan_step(rule, size=size, bench=bench) for rule in rules if rule.kind != Rule.Kind.WATER]
+    taken = sum(step.microlitres or 0 for step in steps)
+    bath = Fraction(size.bath_microlitres or 0)
+    steps = [_advised(step, room=bath - taken + (step.microlitres or 0), bench=bench) for step in steps]
     water_at = next((at for at, rule in enumerate(rules) if rule.kind == Rule.Kind.WATER), 0)
     minute = next((rule.minute for rule in rules if rule.kind == Rule.Kind.WATER), None)
     steps.insert(water_at, _water(steps, size=size, minute=minute))
@@ -142,7 +140,34 @@ def _water(steps: Sequence[StepPlan], *, size: PotSize, minute: int | None) -> S
     )
 
 
-def _plan_step(rule: Rule, *, size: PotSize, bench: Bench, room_microlitres: Fraction) -> StepPlan:
+def _advised(step: StepPlan, *, room: Fraction, bench: Bench) -> StepPlan:
+    """A dye that measures badly, with the stock that would measure it better in the room that the rest leaves."""
+    rule, measured, exact = step.rule, step.measured, step.exact
+    if rule is None or rule.dye is None or measured is None or exact is None:
+        return step
+    if measured.level < Level.COARSE or not measured.exact:
+        return step
+    room = max(room, Fraction(0))
+    if step.milligrams is not None:
+        advice = powder_or_stock(
+            dye_milligrams=measured.exact,
+            scale_step_milligrams=bench.finest_scale,
+            cylinder_step_microlitres=bench.finest_cylinder,
+            room_microlitres=room,
+        )
+    elif step.strength_mg_per_litre:
+        advice = clearing_strength(
+            dye_milligrams=measured.exact * step.strength_mg_per_litre / 1_000_000,
+            step_microlitres=bench.finest_cylinder,
+            room_microlitres=room,
+            now_mg_per_litre=step.strength_mg_per_litre,
+        )
+    else:
+        return step
+    return replace(step, advice=advice.sentence)
+
+
+def _plan_step(rule: Rule, *, size: PotSize, bench: Bench) -> StepPlan:
     plain = StepPlan(
         number=0, rule=rule, minute=rule.minute, strength_mg_per_litre=rule.strength_mg_per_litre
     )
@@ -153,37 +178,22 @@ def _plan_step(rule: Rule, *, size: PotSize, bench: Bench, room_microlitres: Fra
     if exact is None:
         return plain
     if rule.kind == Rule.Kind.DYE and rule.strength_mg_per_litre:
-        return _dosed(rule, exact, size=size, bench=bench, room_microlitres=room_microlitres)
+        return _dosed(rule, exact, size=size, bench=bench)
     if rule.unit == "ul":
         measured = round_stock(exact.value, step_microlitres=bench.cylinder_step(exact.value))
         return _measured_step(rule, exact, measured, microlitres=measured.amount)
     dry = size.dry_milligrams if rule.kind == Rule.Kind.DYE else None
     measured = round_powder(exact.value, step_milligrams=bench.scale_step(exact.value), dry_milligrams=dry)
-    advice = ""
-    if rule.kind == Rule.Kind.DYE and measured.level >= Level.COARSE and exact.value:
-        advice = powder_or_stock(
-            dye_milligrams=exact.value,
-            scale_step_milligrams=bench.finest_scale,
-            cylinder_step_microlitres=bench.finest_cylinder,
-            room_microlitres=room_microlitres,
-        ).sentence
-    return _measured_step(rule, exact, measured, milligrams=measured.amount, advice=advice)
+    return _measured_step(rule, exact, measured, milligrams=measured.amount)
 
 
-def _dosed(
-    rule: Rule, exact: Figure[Fraction], *, size: PotSize, bench: Bench, room_microlitres: Fraction
-) -> StepPlan:
+def _dosed(rule: Rule, exact: Figure[Fraction], *, size: PotSize, bench: Bench) -> StepPlan:
     """A dye from its stock: the rule may be in milligrams of dye or in microlitres of that stock."""
     strength = rule.strength_mg_per_litre or 0
     workings: tuple[Working, ...] = (exact.working,)
-    volume, dye = exact.value, exact.value * strength / 1_000_000
+    volume = exact.value
     if rule.unit == "mg":
-        dye = exact.value
-        if not dye:
-            return StepPlan(
-                number=0, rule=rule, minute=rule.minute, exact=exact, strength_mg_per_litre=strength
-            )
-        stock = stock_microlitres(dye_milligrams=dye, strength_mg_per_litre=strength)
+        stock = stock_microlitres(dye_milligrams=exact.value, strength_mg_per_litre=strength)
         volume, workings = stock.value, (exact.working, stock.working)
     measured = round_stock(
         volume,
@@ -191,16 +201,8 @@ def _dosed(
         strength_mg_per_litre=strength,
         dry_milligrams=size.dry_milligrams,
     )
-    advice = ""
-    if measured.level >= Level.COARSE and dye:
-        advice = clearing_strength(
-            dye_milligrams=dye,
-            step_microlitres=bench.finest_cylinder,
-            room_microlitres=room_microlitres,
-            now_mg_per_litre=strength,
-        ).sentence
     return _measured_step(
-        rule, exact, measured, microlitres=measured.amount, strength=strength, before=workings, advice=advice
+        rule, exact, measured, microlitres=measured.amount, strength=strength, before=workings
     )
 
 
@@ -213,7 +215,6 @@ def _measured_step(
     microlitres: int | None = None,
     strength: int | None = None,
     before: tuple[Working, ...] = (),
-    advice: str = "",
 ) -> StepPlan:
     return StepPlan(
         number=0,
@@ -227,5 +228,4 @@ def _measured_step(
         depth_percent=measured.depth_percent if rule.kind == Rule.Kind.DYE else None,
         workings=(*(before or (exact.working,)), measured.working),
         warning=measured.sentence,
-        advice=advice,
     )

@@ -7,14 +7,16 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.db.models import Exists, OuterRef
 
 from dyehouse.studio.amounts import GramsField, ScaledField
 from dyehouse.studio.keys import KeyField
 from dyehouse.studio.models import Vessel
 from dyehouse.studio.widgets import Stepper
 from recipes.lots.in_store import Fibres, fibres_of
-from recipes.lots.models import PotLoad
+from recipes.lots.models import PotLoad, ReferenceChoice
 from recipes.lots.redye import RedyeAsk
+from recipes.lots.today import pot_learned_from
 from recipes.models import Base, MillLot, PutUp, WayOfDyeing
 
 MOST_PIECES = 500
@@ -22,17 +24,25 @@ USUAL_RATIO_TENTHS = 300
 UNKNOWN = "unknown"
 
 
+def ways_to_dye(colourway_code: str) -> list[WayOfDyeing]:
+    """The ways of a colourway, with it: on the bases that have a lot to repeat first, of each base the newest first. One query."""
+    chosen = ReferenceChoice.objects.filter(colourway=OuterRef("colourway"), base=OuterRef("base"))
+    ways = WayOfDyeing.objects.filter(colourway__code=colourway_code).annotate(has_reference=Exists(chosen))
+    return list(ways.select_related("base", "colourway").order_by("-has_reference", "-pk"))
+
+
 def way_for(ways: Sequence[WayOfDyeing], base: Base) -> WayOfDyeing:
     """The newest way on a base; where there is none on it, that of the base whose fibres are nearest.
 
-    `ways` are those of one colourway, the newest first, at least one, with their bases.
+    `ways` are those of one colourway, the newest first, at least one, with their bases; of two that are equally near the
+    one in front is taken.
     """
     own = next((way for way in ways if way.base_id == base.pk), None)
     if own is not None:
         return own
     fibres = fibres_of([base.pk, *(way.base_id for way in ways)])
     wanted = fibres.get(base.pk, ())
-    return min(ways, key=lambda way: (_distance(wanted, fibres.get(way.base_id, ())), -way.number))
+    return min(ways, key=lambda way: _distance(wanted, fibres.get(way.base_id, ())))
 
 
 def _distance(one: Fibres, other: Fibres) -> int:
@@ -151,7 +161,7 @@ def usual_ratio_tenths(way: WayOfDyeing) -> int:
 
 def first_answers(*, way: WayOfDyeing, put_up: PutUp | None) -> dict[str, Any]:
     """What the page opens with: the pot's put-up and vessel that the way was learned from, ten pieces, its liquor ratio."""
-    load = PotLoad.objects.filter(pot__ways_learned__way=way).select_related("pot").order_by("id").first()
+    load = PotLoad.objects.filter(pot__in=pot_learned_from(way)).select_related("pot").order_by("id").first()
     return {
         "pieces": 10,
         "put_up": put_up.pk if put_up is not None else load.put_up_id if load is not None else None,

@@ -10,6 +10,7 @@ from recipes.dyeing.bath import bath_microlitres
 from recipes.dyeing.cautions import Caution, cautions
 from recipes.dyeing.loads import Load
 from recipes.dyeing.pot_facts import Difference
+from recipes.dyeing.programme import Programme, RiseOnHob
 from recipes.dyeing.rounding import Level
 from recipes.dyeing.units import format_litres, format_percent
 from recipes.dyeing.working import Working
@@ -18,7 +19,7 @@ from recipes.lots.models import Pot, PotLoad, RedyePlan
 from recipes.lots.redye import PlannedPot, RedyeAsk, RedyePreview
 from recipes.lots.redye_amounts import Bench, StepPlan, plan_steps, studio_bench
 from recipes.lots.redye_stocks import Ready, what_to_have_ready
-from recipes.lots.today import Heating, Reference, heating_for, today_for, what_differs
+from recipes.lots.today import Reference, heating_for, today_for, what_differs
 from recipes.models import Dye, Rule
 from recipes.way_words import amount_words, rule_amount_words, rule_name, rule_words, strength_words
 from recipes.ways import PotSize, rules_of
@@ -53,7 +54,12 @@ class StepLine:
 
     @property
     def rough(self) -> bool:
-        return self.step.measured is not None and self.step.measured.level >= Level.ROUGH
+        return self.step.measured is None or self.step.measured.level >= Level.ROUGH
+
+    @property
+    def level_words(self) -> str:
+        """How well the amount can be measured, in a word."""
+        return self.step.measured.level.words if self.step.measured is not None else "mind"
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,27 +69,56 @@ class PotOfRedye:
     planned: PlannedPot
     count: int
     lines: list[StepLine]
-    heating: Heating
+    rises: list[RiseOnHob]
+
+    @property
+    def words(self) -> str:
+        """Each of 2 pots of 5 pieces."""
+        words = self.words_within
+        return f"{words[:1].upper()}{words[1:]}"
+
+    @property
+    def words_within(self) -> str:
+        """The same within a sentence."""
+        pieces = _pieces(self.planned.load.pieces)
+        return f"pot of {pieces}" if self.count == 1 else f"each of {self.count} pots of {pieces}"
+
+
+@dataclass(frozen=True, slots=True)
+class StepRow:
+    """One step of the way with its amount in each kind of pot, in the order of the pots."""
+
+    line: StepLine
+    cells: list[tuple[PotOfRedye, StepLine]]
 
 
 @dataclass(frozen=True, slots=True)
 class RedyePage:
-    """Everything that is shown before the pots are planned."""
+    """Everything that is shown before the pots are planned.
+
+    `heat` are the steps of the programme in words, each with whether it is from a table and not from the log.
+    """
 
     preview: RedyePreview
     reference: Reference | None
     differences: list[Difference]
     pots: list[PotOfRedye]
+    programme: Programme
+    heat: list[tuple[str, bool]]
     ready: Ready
     cautions: list[Caution]
     borrowed: bool
 
     @property
+    def vessel_microlitres(self) -> int:
+        """The vessel to its working mark."""
+        return self.preview.ask.vessel.working_millilitres * 1000
+
+    @property
     def split_words(self) -> str:
         """10 pieces in 2 pots of 5."""
         counts = [pot.load.pieces for pot in self.preview.pots]
-        total = sum(counts)
-        pieces = "1 piece" if total == 1 else f"{total} pieces"
+        pieces = _pieces(sum(counts))
         if len(counts) == 1:
             return f"{pieces} in one pot"
         if len(set(counts)) == 1:
@@ -91,21 +126,41 @@ class RedyePage:
         most, least = max(counts), min(counts)
         return f"{pieces} in {len(counts)} pots: {counts.count(most)} of {most} and {counts.count(least)} of {least}"
 
+    @property
+    def rows(self) -> list[StepRow]:
+        """The steps, each with its amounts side by side."""
+        together = zip(*(pot.lines for pot in self.pots), strict=True)
+        return [StepRow(lines[0], list(zip(self.pots, lines, strict=True))) for lines in together]
+
+    @property
+    def warnings(self) -> list[tuple[PotOfRedye, StepLine]]:
+        """Every amount that measures badly or cannot be reckoned, in the order of the steps."""
+        return [(pot, cell) for row in self.rows for pot, cell in row.cells if cell.step.warning]
+
+
+def _pieces(count: int) -> str:
+    return "1 piece" if count == 1 else f"{count} pieces"
+
 
 def redye_page(preview: RedyePreview, *, store: InStore | None = None, us: bool = False) -> RedyePage:
     """The page before planning, in a fixed number of queries."""
     ask = preview.ask
     today = today_for(ask, store=store)
     first = preview.pots[0]
+    ready = what_to_have_ready(preview.pots, today.store)
+    kinds = [(pot, count, heating_for(ask, pot, today, us=us)) for pot, count in preview.different_pots]
+    programme = kinds[0][2].programme
     return RedyePage(
         preview=preview,
         reference=today.reference,
-        differences=what_differs(ask, first, today),
+        differences=what_differs(ask, first, today, mixed_new=ready.mixed_new),
         pots=[
-            PotOfRedye(pot, count, step_lines(pot.steps, us=us), heating_for(ask, pot, today))
-            for pot, count in preview.different_pots
+            PotOfRedye(pot, count, step_lines(pot.steps, us=us), heating.rises)
+            for pot, count, heating in kinds
         ],
-        ready=what_to_have_ready(preview.pots, today.store),
+        programme=programme,
+        heat=[(step.in_words(us=us), step.from_table) for step in programme.steps],
+        ready=ready,
         cautions=cautions_of(first.steps),
         borrowed=ask.way.base_id != ask.put_up.base_id,
     )
@@ -147,9 +202,10 @@ def _amount(step: StepPlan, rule: Rule, us: bool) -> str:
 
 
 def _how(step: StepPlan, rule: Rule) -> str:
+    measured = step.milligrams is not None or step.microlitres is not None
     if step.is_guide:
-        return "a guide: add until the reading is reached"
-    if rule.as_typed and step.milligrams is None and step.microlitres is None:
+        return f"{'a guide: ' if measured else ''}add until the reading is reached"
+    if rule.as_typed and not measured:
         return "as it was written; weigh it this time"
     if step.strength_mg_per_litre and step.microlitres is not None:
         return f"of the {strength_words(step.strength_mg_per_litre)} stock"
@@ -182,7 +238,7 @@ def ask_of(plan: RedyePlan) -> RedyeAsk:
     )
 
 
-def plan_page(plan: RedyePlan, *, us: bool = False) -> PlanPage:
+def plan_page(plan: RedyePlan) -> PlanPage:
     """The pots of a plan, what its planned pots still take, and what differs from the reference lot today."""
     pots = list(
         Pot.objects.filter(plan=plan)
@@ -192,13 +248,12 @@ def plan_page(plan: RedyePlan, *, us: bool = False) -> PlanPage:
     )
     waiting = [pot for pot in pots if pot.state == "planned"]
     planned = planned_pots(plan, waiting)
+    if not planned:
+        return PlanPage(pots, Ready([], []), [])
     ask = ask_of(plan)
     today = today_for(ask)
-    return PlanPage(
-        pots=pots,
-        ready=what_to_have_ready(planned, today.store),
-        differences=what_differs(ask, planned[0], today) if planned else [],
-    )
+    ready = what_to_have_ready(planned, today.store)
+    return PlanPage(pots, ready, what_differs(ask, planned[0], today, mixed_new=ready.mixed_new))
 
 
 def planned_pots(plan: RedyePlan, pots: Sequence[Pot]) -> list[PlannedPot]:

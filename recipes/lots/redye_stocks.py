@@ -19,7 +19,10 @@ BOTTLE_STEP_MICROLITRES = 50_000
 
 @dataclass(frozen=True, slots=True)
 class StockNeeded:
-    """One dye at one strength over all pots: what is needed, what the bottles hold, and what to mix where it is short."""
+    """One dye at one strength over all pots: what is needed, what the bottles hold, and what to mix where it is short.
+
+    `others` are bottles of the same dye at another strength that would do: (strength, microlitres of it that are needed).
+    """
 
     dye: Dye
     strength_mg_per_litre: int
@@ -30,6 +33,7 @@ class StockNeeded:
     powder_milligrams: int = 0
     powder_left_milligrams: int = 0
     working: Working | None = None
+    others: tuple[tuple[int, int], ...] = ()
 
     @property
     def name(self) -> str:
@@ -48,24 +52,42 @@ class StockNeeded:
         """What there is to do about it, in a sentence."""
         if self.suffices:
             return "Enough in the bottle." if len(self.bottles) == 1 else "Enough in the bottles together."
-        make = f"Mix {format_millilitres(self.mix_microlitres)}: {format_grams(self.powder_milligrams)} of powder, filled up."
-        if self.powder_suffices:
-            return make
-        return f"{make} The jars hold only {format_grams(self.powder_left_milligrams)}."
+        words = [
+            f"Mix {format_millilitres(self.mix_microlitres)}: {format_grams(self.powder_milligrams)} of powder, filled up."
+        ]
+        if not self.powder_suffices:
+            words.append(f"The jars hold only {format_grams(self.powder_left_milligrams)} of it.")
+        words += [
+            f"Or take {format_millilitres(microlitres)} in all of the {strength_words(strength)} stock that is there."
+            for strength, microlitres in self.others
+        ]
+        return " ".join(words)
 
 
 @dataclass(frozen=True, slots=True)
 class PowderNeeded:
-    """A dye or auxiliary that is weighed or measured straight, over all pots."""
+    """A dye or auxiliary that is weighed or measured straight, over all pots.
+
+    `left` is None where the store keeps it in the other unit, so that the two cannot be compared.
+    """
 
     name: str
     needed: int
-    left: int
+    left: int | None
     liquid: bool
+    chip: str = ""
 
     @property
     def suffices(self) -> bool:
-        return self.needed <= self.left
+        return self.left is not None and self.needed <= self.left
+
+    @property
+    def to_do(self) -> str:
+        """What there is to do about it, in a sentence."""
+        if self.left is None:
+            kept, asked = ("by weight", "by volume") if self.liquid else ("by volume", "by weight")
+            return f"The store keeps it {kept} and the way asks for it {asked}. Correct the way to be sure."
+        return "Enough." if self.suffices else "Not enough by the book. Count it, or buy more."
 
     @property
     def needed_words(self) -> str:
@@ -73,6 +95,8 @@ class PowderNeeded:
 
     @property
     def left_words(self) -> str:
+        if self.left is None:
+            return "–"
         return format_litres(self.left) if self.liquid else format_grams(self.left)
 
 
@@ -84,17 +108,16 @@ class Ready:
     powders: list[PowderNeeded]
 
     @property
-    def short(self) -> bool:
-        return any(not stock.suffices for stock in self.stocks) or any(
-            not each.suffices for each in self.powders
-        )
+    def mixed_new(self) -> list[tuple[Dye, int]]:
+        """The stocks, by dye and strength, that are mixed for these pots."""
+        return [(each.dye, each.strength_mg_per_litre) for each in self.stocks if not each.suffices]
 
 
 def what_to_have_ready(pots: Sequence[PlannedPot], store: InStore) -> Ready:
     """What all these pots take together, beside what the store has of it."""
     stocks: dict[tuple[Dye, int], int] = {}
     powders: dict[Dye, int] = {}
-    auxiliaries: dict[Auxiliary, int] = {}
+    auxiliaries: dict[tuple[Auxiliary, bool], int] = {}
     for pot in pots:
         for step in pot.steps:
             rule = step.rule
@@ -106,29 +129,41 @@ def what_to_have_ready(pots: Sequence[PlannedPot], store: InStore) -> Ready:
             elif rule.dye is not None and step.milligrams:
                 powders[rule.dye] = powders.get(rule.dye, 0) + step.milligrams
             elif rule.auxiliary is not None:
-                amount = step.milligrams or step.microlitres or 0
-                auxiliaries[rule.auxiliary] = auxiliaries.get(rule.auxiliary, 0) + amount
-    return Ready(
-        stocks=[_stock(dye, strength, needed, store) for (dye, strength), needed in stocks.items()],
-        powders=[
-            *(
-                PowderNeeded(dye.name, needed, _powder_left(dye, store), liquid=False)
-                for dye, needed in powders.items()
-            ),
-            *(
-                PowderNeeded(each.name, needed, store.left.get(each.lot_id, 0), liquid=each.is_liquid)
-                for each, needed in auxiliaries.items()
-                if needed
-            ),
-        ],
-    )
+                part = (rule.auxiliary, step.milligrams is None)
+                auxiliaries[part] = auxiliaries.get(part, 0) + (step.milligrams or step.microlitres or 0)
+    # What is weighed straight into the pots and what goes into one new bottle is no longer there for the next.
+    free = {dye: _powder_left(dye, store) for dye in (*powders, *(dye for dye, _ in stocks))}
+    ready = Ready(stocks=[], powders=[])
+    for dye, needed in powders.items():
+        ready.powders.append(PowderNeeded(dye.name, needed, free[dye], liquid=False, chip=dye.chip))
+        free[dye] = max(0, free[dye] - needed)
+    for (dye, strength), needed in stocks.items():
+        stock = _stock(dye, strength, needed, store, powder_left=free[dye])
+        ready.stocks.append(stock)
+        free[dye] = max(0, free[dye] - stock.powder_milligrams)
+    for (auxiliary, liquid), needed in auxiliaries.items():
+        if needed:
+            left = store.left.get(auxiliary.lot_id, 0) if liquid == auxiliary.is_liquid else None
+            ready.powders.append(PowderNeeded(auxiliary.name, needed, left, liquid=liquid))
+    return ready
 
 
 def _powder_left(dye: Dye, store: InStore) -> int:
     return sum(store.left.get(jar.lot_id, 0) for jar in store.jars_of(dye.pk))
 
 
-def _stock(dye: Dye, strength: int, needed: int, store: InStore) -> StockNeeded:
+def _other_strengths(dye: Dye, strength: int, needed: int, store: InStore) -> tuple[tuple[int, int], ...]:
+    """Other strengths of which the bottles hold enough of the same dye, with how much of each that is."""
+    left: dict[int, int] = {}
+    for bottle in store.bottles:
+        if bottle.dye_id == dye.pk and bottle.strength_mg_per_litre != strength:
+            there = left.get(bottle.strength_mg_per_litre, 0)
+            left[bottle.strength_mg_per_litre] = there + store.left.get(bottle.lot_id, 0)
+    same = {other: -(-needed * strength // other) for other in left}
+    return tuple((other, same[other]) for other in sorted(left) if 0 < same[other] <= left[other])
+
+
+def _stock(dye: Dye, strength: int, needed: int, store: InStore, *, powder_left: int) -> StockNeeded:
     mine = store.bottles_of(dye.pk, strength)
     left = sum(store.left.get(each.lot_id, 0) for each in mine)
     if left >= needed:
@@ -144,6 +179,7 @@ def _stock(dye: Dye, strength: int, needed: int, store: InStore) -> StockNeeded:
         left,
         mix_microlitres=mix,
         powder_milligrams=-(-powder.value.numerator // powder.value.denominator),
-        powder_left_milligrams=_powder_left(dye, store),
+        powder_left_milligrams=powder_left,
         working=powder.working,
+        others=_other_strengths(dye, strength, needed, store),
     )

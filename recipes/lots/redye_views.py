@@ -18,27 +18,26 @@ from dyehouse.studio.refusals import Refused
 from recipes.lots.in_store import in_store_today
 from recipes.lots.models import Pot, RedyePlan
 from recipes.lots.redye import drop_planned, plan_redye, preview_redye
-from recipes.lots.redye_forms import RedyeForm, first_answers, put_ups_in_use, vessels_to_dye_in, way_for
+from recipes.lots.redye_forms import (
+    RedyeForm,
+    first_answers,
+    put_ups_in_use,
+    vessels_to_dye_in,
+    way_for,
+    ways_to_dye,
+)
 from recipes.lots.redye_queries import RedyePage, plan_page, redye_page
 from recipes.lots.views import in_us_units, pot_or_404
-from recipes.models import Colourway, WayOfDyeing
-
-
-def _colourway_or_404(code: str) -> Colourway:
-    return get_object_or_404(Colourway, code=tidy(code))
+from recipes.models import Colourway
 
 
 @helper
 @require_http_methods(["GET", "POST"])
 def redye(request: SignedInRequest, code: str) -> HttpResponse:
     """Ask how many of what; show the pots with all their amounts before anything is written; then plan them."""
-    ways = list(
-        WayOfDyeing.objects.filter(colourway__code=tidy(code))
-        .select_related("base", "colourway")
-        .order_by("-number", "-pk")
-    )
+    ways = ways_to_dye(tidy(code))
     if not ways:
-        colourway = _colourway_or_404(code)
+        colourway = get_object_or_404(Colourway, code=tidy(code))
         context = {"colourway": colourway, "name": colourway.shown_name(request.user)}
         return render(request, "lots/redye_none.html", context)
     colourway = ways[0].colourway
@@ -47,6 +46,9 @@ def redye(request: SignedInRequest, code: str) -> HttpResponse:
     wanted = (request.POST if request.method == "POST" else request.GET).get("put_up")
     put_up = next((each for each in put_ups if str(each.pk) == wanted), None)
     way = way_for(ways, put_up.base) if put_up is not None else ways[0]
+    if request.method == "POST":
+        # What is planned is what was shown, also when the way was corrected meanwhile.
+        way = next((each for each in ways if str(each.pk) == request.POST.get("way")), way)
     form = RedyeForm(
         sent,
         put_ups=put_ups,
@@ -91,7 +93,7 @@ def redye_plan(request: SignedInRequest, pk: int) -> HttpResponse:
     context: dict[str, Any] = {
         "plan": plan,
         "name": plan.way.colourway.shown_name(request.user),
-        "page": plan_page(plan, us=in_us_units(request)),
+        "page": plan_page(plan),
     }
     return render(request, "lots/redye_plan.html", context)
 

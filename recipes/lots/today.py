@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
+from django.db.models import QuerySet
 from django.utils import timezone
 
 from recipes.dyeing.differences import differences
@@ -14,9 +15,9 @@ from recipes.dyeing.programme import Logged, Programme, RiseOnHob, hob_minutes, 
 from recipes.dyeing.temperatures import default_programme, temperature_cap
 from recipes.lots.contents import PotContents, add_up, counts
 from recipes.lots.in_store import Fibres, InStore, fibres_of, in_store_today
-from recipes.lots.models import DyeLot, LogEntry, Pot, PotLoad, ReferenceChoice
+from recipes.lots.models import DyeLot, LogEntry, Pot, PotLoad, ReferenceChoice, WayOrigin
 from recipes.lots.redye import PlannedPot, RedyeAsk
-from recipes.models import Dye
+from recipes.models import Dye, WayOfDyeing
 
 Kind = LogEntry.Kind
 
@@ -57,7 +58,7 @@ def reference_of(ask: RedyeAsk) -> Reference | None:
         "-id"
     )
     loads = _loads(pot__dye_lot__in=newest.values("dye_lot")[:1]) or _loads(
-        pot__ways_learned__way=ask.way, pot__dye_lot__isnull=False
+        pot__in=pot_learned_from(ask.way), pot__dye_lot__isnull=False
     )
     pot = loads[0].pot if loads else None
     lot = pot.dye_lot if pot is not None else None
@@ -73,6 +74,14 @@ def reference_of(ask: RedyeAsk) -> Reference | None:
     return Reference(lot, pot, loads, entries, add_up(loads=loads, entries=entries))
 
 
+def pot_learned_from(way: WayOfDyeing) -> QuerySet[WayOrigin, int]:
+    """The pot that a way was learned from; of a correction, which has none, that of the way before it."""
+    before = WayOrigin.objects.filter(
+        way__colourway=way.colourway_id, way__base=way.base_id, way__number__lte=way.number
+    )
+    return before.order_by("-way__number").values_list("pot", flat=True)[:1]
+
+
 def _loads(**wanted: object) -> list[PotLoad]:
     """The loads of the first pot that is wanted, with what is compared of it."""
     loads = list(
@@ -83,13 +92,21 @@ def _loads(**wanted: object) -> list[PotLoad]:
     return [load for load in loads if load.pot_id == loads[0].pot_id]
 
 
-def what_differs(ask: RedyeAsk, planned: PlannedPot, today: Today) -> list[Difference]:
-    """Only what differs between the reference pot and this one as it would be dyed today, worst first."""
+def what_differs(
+    ask: RedyeAsk,
+    planned: PlannedPot,
+    today: Today,
+    *,
+    mixed_new: Collection[tuple[Dye, int]] = (),
+) -> list[Difference]:
+    """Only what differs between the reference pot and this one as it would be dyed today, worst first.
+
+    `mixed_new` are stocks, by dye and strength, that are mixed for this redye because the bottles do not suffice.
+    """
     if today.reference is None:
         return []
-    return differences(
-        _facts_then(today.reference, today.fibres), _facts_now(ask, planned, today.reference, today)
-    )
+    now = _facts_now(ask, planned, today.reference, today, mixed_new)
+    return differences(_facts_then(today.reference, today.fibres), now)
 
 
 def _facts_then(reference: Reference, fibres: dict[int, Fibres]) -> PotFacts:
@@ -133,7 +150,13 @@ def _dyes_then(entries: Sequence[LogEntry]) -> Iterable[DyeFacts]:
         )
 
 
-def _facts_now(ask: RedyeAsk, planned: PlannedPot, reference: Reference, today: Today) -> PotFacts:
+def _facts_now(
+    ask: RedyeAsk,
+    planned: PlannedPot,
+    reference: Reference,
+    today: Today,
+    mixed_new: Collection[tuple[Dye, int]],
+) -> PotFacts:
     base = ask.put_up.base
     dyes = [
         (step.rule.dye, step.strength_mg_per_litre)
@@ -146,7 +169,7 @@ def _facts_now(ask: RedyeAsk, planned: PlannedPot, reference: Reference, today: 
         fibres=today.fibres.get(base.pk, ()),
         superwash=base.superwash,
         mill_lot=ask.mill_lot.number if ask.mill_lot is not None and not ask.mill_lot.unknown else None,
-        dyes=tuple(_dyes_now(dyes, today.store)),
+        dyes=tuple(_dyes_now(dyes, today.store, mixed_new)),
         dry_milligrams=planned.load.dry_milligrams,
         pieces=planned.load.pieces,
         liquor_ratio=ask.liquor_ratio,
@@ -159,12 +182,14 @@ def _facts_now(ask: RedyeAsk, planned: PlannedPot, reference: Reference, today: 
     )
 
 
-def _dyes_now(dyes: Sequence[tuple[Dye, int | None]], store: InStore) -> Iterable[DyeFacts]:
+def _dyes_now(
+    dyes: Sequence[tuple[Dye, int | None]], store: InStore, mixed_new: Collection[tuple[Dye, int]]
+) -> Iterable[DyeFacts]:
     """Each dye from the bottle and jar that stand open today: the newest bottle of the strength, the jar opened last."""
     now = timezone.now()
     for dye, strength in dict(dyes).items():
         bottles, jars = store.bottles_of(dye.pk, strength), store.jars_of(dye.pk)
-        bottle = bottles[-1] if bottles else None
+        bottle = bottles[-1] if bottles and (dye, strength) not in mixed_new else None
         jar = bottle.jar if bottle is not None else None
         if jar is None and jars:
             jar = jars[-1]
@@ -180,18 +205,23 @@ def _dyes_now(dyes: Sequence[tuple[Dye, int | None]], store: InStore) -> Iterabl
 
 @dataclass(frozen=True, slots=True)
 class Heating:
-    """The temperatures to follow, and what each rise takes on this vessel's hob."""
+    """The temperatures to follow, and what each rise takes on this vessel's hob.
+
+    `starts_at` is the minute of the pot's clock at which the programme begins, None where the log does not show it.
+    """
 
     programme: Programme
     rises: list[RiseOnHob]
+    starts_at: Fraction | None = None
 
 
-def heating_for(ask: RedyeAsk, planned: PlannedPot, today: Today) -> Heating:
+def heating_for(ask: RedyeAsk, planned: PlannedPot, today: Today, *, us: bool = False) -> Heating:
     """The programme that the reference lot's log shows; a class table fills its gaps only, capped by the fibre."""
     fibres = [fibre for fibre, _ in today.fibres.get(ask.put_up.base_id, ())]
     superwash = ask.put_up.base.superwash
+    logged = _logged(today.reference)
     programme = programme_to_follow(
-        _logged(today.reference),
+        logged,
         default=default_programme(_main_class(planned), fibres, superwash),
         cap=temperature_cap(fibres, superwash),
     )
@@ -201,11 +231,14 @@ def heating_for(ask: RedyeAsk, planned: PlannedPot, today: Today) -> Heating:
             bath_microlitres=planned.bath_microlitres,
             hob_watts=ask.vessel.hob_watts,
             dry_milligrams=planned.load.dry_milligrams,
+            us=us,
         )
         if ask.vessel.hob_watts
         else []
     )
-    return Heating(programme, rises)
+    from_log = bool(programme.steps) and not programme.steps[0].from_table
+    read_at = (Fraction(each.minute) for each in logged if each.centi_celsius is not None)
+    return Heating(programme, rises, next(read_at, None) if from_log else None)
 
 
 def _logged(reference: Reference | None) -> list[Logged]:

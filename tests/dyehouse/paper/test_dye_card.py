@@ -152,10 +152,13 @@ def test_a_colour_that_is_none_is_drawn_undyed_and_cannot_break_out():
     assert "#3d5a73" in drawing
 
 
-def test_workings_are_listed_once_with_their_source():
+def test_workings_are_listed_by_what_they_are_of_and_each_source_once():
     source = Source("a page on dye quantities", Standing.READ)
-    working = Working("Slate blue", "weight × depth", "500 g × 0.6 %", "3 g", source)
+    working = Working("Amount", "weight × depth", "500 g × 0.6 %", "3 g", source)
 
-    assert working_lines([working, working]) == (
-        "Slate blue: weight × depth = 500 g × 0.6 % = 3 g. Source: a page on dye quantities (read in the original).",
+    assert working_lines([("Slate blue", [working]), ("Rust", [working, working])]) == (
+        "Slate blue: 500 g × 0.6 % = 3 g.",
+        "Rust: 500 g × 0.6 % = 3 g; 500 g × 0.6 % = 3 g.",
+        "Rules from: a page on dye quantities (read in the original).",
     )
+    assert working_lines([]) == ()

@@ -4,14 +4,25 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from datetime import datetime
 from typing import Any
 
 from django.db.models import Exists, OuterRef
 
+from recipes.dyeing.programme import SAME_CENTI_CELSIUS
+from recipes.dyeing.units import format_minutes
 from recipes.lots.models import LogEntry, PlannedStep, Pot
 from recipes.models import Rule
 
 Kind = LogEntry.Kind
+
+# What a thermometer and a pH strip cannot tell apart, in hundredths of a degree and of pH.
+READ: dict[str, tuple[str, int]] = {
+    Kind.TEMPERATURE: ("centi_celsius", SAME_CENTI_CELSIUS),
+    Kind.PH: ("ph_hundredths", 30),
+}
+# A step that is done within so many minutes of its time is done in time.
+IN_TIME_MINUTES = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,17 +73,37 @@ def step_as_entry(step: PlannedStep) -> tuple[str, dict[str, Any]]:
 
 
 def next_step_for(*, pot: Pot, kind: str, fields: dict[str, Any]) -> PlannedStep | None:
-    """The first step not yet done that an entry does: the same dye, auxiliary or reading. None where none fits."""
+    """The first step not yet done that an entry does: the same dye, auxiliary or reading. None where none fits.
+
+    A reading does a step once it is reached: 60 °C on the way from 40 to 82 is neither of them.
+    """
     if kind in (Kind.NOTE, Kind.PHOTO, Kind.EXHAUSTED, Kind.STRIKE):
         return None
     done = LogEntry.objects.filter(planned=OuterRef("pk"), struck_by__isnull=True)
-    open_steps = (
+    steps = (
         PlannedStep.objects.filter(pot=pot)
-        .exclude(Exists(done))
+        .annotate(is_done=Exists(done))
         .select_related("rule__dye", "rule__auxiliary")
         .order_by("number", "id")
     )
-    return next((step for step in open_steps if _fits(step, kind, fields)), None)
+    before: PlannedStep | None = None
+    for step in steps:
+        if not getattr(step, "is_done", False) and _fits(step, kind, fields):
+            return step if kind not in READ or _reached(step, kind, fields, before) else None
+        if step.rule is not None and step.rule.kind == kind:
+            before = step
+    return None
+
+
+def _reached(step: PlannedStep, kind: str, fields: dict[str, Any], before: PlannedStep | None) -> bool:
+    """Whether a reading has come to that of a step, from the planned one before it: up for heat, down for pH, else."""
+    name, same = READ[kind]
+    target, seen = getattr(step.rule, name), fields.get(name)
+    if target is None or seen is None:
+        return True
+    last = getattr(before.rule, name) if before is not None else None
+    rising = kind == Kind.TEMPERATURE if last in (None, target) else last < target
+    return bool(seen >= target - same) if rising else bool(seen <= target + same)
 
 
 def _fits(step: PlannedStep, kind: str, fields: dict[str, Any]) -> bool:
@@ -103,7 +134,9 @@ def beside_done(
     last_number = 0
     numbers = {step.pk: step.number for step in steps}
     out_of_turn: set[int] = set()
+    start: datetime | None = None
     for entry in entries:
+        start = start or entry.happened_at
         if entry.planned_id in numbers:
             by_step.setdefault(entry.planned_id, []).append(entry)
             if numbers[entry.planned_id] < last_number:
@@ -117,14 +150,14 @@ def beside_done(
             step=step,
             done=by_step.get(step.pk, []),
             is_next=step.pk == following,
-            differs=_differs(step, by_step.get(step.pk, []), step.pk in out_of_turn),
+            differs=_differs(step, by_step.get(step.pk, []), step.pk in out_of_turn, start),
         )
         for step in steps
     ]
     return rows, unplanned
 
 
-def _differs(step: PlannedStep, done: list[LogEntry], out_of_turn: bool) -> str:
+def _differs(step: PlannedStep, done: list[LogEntry], out_of_turn: bool, start: datetime | None) -> str:
     """In a word how the deed departs from the plan; empty where it does not."""
     if not done:
         return ""
@@ -132,13 +165,25 @@ def _differs(step: PlannedStep, done: list[LogEntry], out_of_turn: bool) -> str:
     words = []
     if kind in (Kind.STOCK, Kind.POWDER, Kind.AUXILIARY, Kind.WATER):
         words.append(_amount_differs(kind, planned, done))
-    elif kind == Kind.TEMPERATURE and done[-1].centi_celsius != planned["centi_celsius"]:
-        words.append("another temperature")
-    elif kind == Kind.PH and done[-1].ph_hundredths != planned["ph_hundredths"]:
-        words.append("another pH")
+    elif kind in READ:
+        name, same = READ[kind]
+        seen, meant = getattr(done[-1], name), planned[name]
+        if seen is not None and meant is not None and abs(seen - meant) > same:
+            words.append("another temperature" if kind == Kind.TEMPERATURE else "another pH")
     if out_of_turn:
         words.append("out of turn")
+    words.append(_clock_differs(step, done[0], start))
     return ", ".join(word for word in words if word)
+
+
+def _clock_differs(step: PlannedStep, first: LogEntry, start: datetime | None) -> str:
+    """How much later or earlier than planned a step was done, by the clock that began with the first entry."""
+    if step.minute is None or start is None:
+        return ""
+    late = int((first.happened_at - start).total_seconds() // 60) - step.minute
+    if abs(late) <= IN_TIME_MINUTES:
+        return ""
+    return f"{format_minutes(abs(late))} {'later' if late > 0 else 'earlier'}"
 
 
 def _amount_differs(kind: str, planned: dict[str, Any], done: list[LogEntry]) -> str:

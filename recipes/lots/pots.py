@@ -17,6 +17,7 @@ from dyehouse.studio.models import User, Vessel
 from dyehouse.studio.refusals import Refused
 from recipes.colourways import new_colourway
 from recipes.lots.models import LogEntry, Pot, PotLoad
+from recipes.lots.redye import reckon_again
 from recipes.models import Colourway, MillLot, PutUp
 from recipes.yarn import unknown_mill_lot
 
@@ -104,7 +105,8 @@ def load_planned(
 ) -> Pot:
     """Load a planned pot: its yarn goes from the store into the pots, from the mill lot that is really at hand.
 
-    None keeps what was planned, a weight is a weighing of all its pieces together. The same key again changes nothing.
+    None keeps what was planned; a weight is a weighing of all its pieces together, and the planned amounts follow it. The
+    same key again changes nothing.
     Raises AlreadyLoaded and NotALoad.
     """
     if _loaded_by(key) is not None:
@@ -122,6 +124,8 @@ def load_planned(
     if dry_milligrams is not None:
         _weigh(loads, dry_milligrams)
     PotLoad.objects.bulk_update(loads, ["mill_lot", "dry_milligrams", "weighed"])
+    if dry_milligrams is not None:
+        reckon_again(pot=locked)
     at = happened_at or timezone.now()
     locked.loaded_at = at
     locked.save(update_fields=["loaded_at"])
@@ -131,10 +135,14 @@ def load_planned(
 
 @transaction.atomic
 def weigh_load(*, pot: Pot, dry_milligrams: int) -> None:
-    """Put the weighed dry weight of all pieces in a pot in place of what was taken from the put-up. Raises NotALoad."""
+    """Put the weighed dry weight of all pieces in a pot in place of what was taken from the put-up.
+
+    What is planned and not yet done follows the weight. Raises NotALoad.
+    """
     loads = list(PotLoad.objects.select_for_update().filter(pot=pot))
     _weigh(loads, dry_milligrams)
     PotLoad.objects.bulk_update(loads, ["dry_milligrams", "weighed"])
+    reckon_again(pot=pot)
 
 
 @transaction.atomic

@@ -7,13 +7,15 @@ from fractions import Fraction
 from uuid import UUID
 
 from django.db import transaction
+from django.db.models import Exists, OuterRef
 from django.utils import timezone
 
 from dyehouse.studio.codes import take_code
 from dyehouse.studio.models import User, Vessel
 from dyehouse.studio.refusals import Refused
+from recipes.dyeing.bath import bath_microlitres
 from recipes.dyeing.loads import Load, LoadPlan, NoLoadFits, split_loads
-from recipes.lots.models import PlannedStep, Pot, PotLoad, RedyePlan
+from recipes.lots.models import LogEntry, PlannedStep, Pot, PotLoad, RedyePlan
 from recipes.lots.redye_amounts import Bench, StepPlan, plan_steps, studio_bench
 from recipes.models import Colourway, MillLot, PutUp, WayOfDyeing
 from recipes.ways import PotSize, rules_of
@@ -146,17 +148,46 @@ def plan_redye(*, key: UUID, ask: RedyeAsk, who: User) -> RedyePlan:
     return plan
 
 
+def _amounts(step: StepPlan) -> dict[str, int | None]:
+    return {
+        "exact_thousandths": step.exact_thousandths,
+        "milligrams": step.milligrams,
+        "microlitres": step.microlitres,
+    }
+
+
 def _row(pot: Pot, step: StepPlan) -> PlannedStep:
     return PlannedStep(
         pot=pot,
         number=step.number,
         rule=step.rule,
-        exact_thousandths=step.exact_thousandths,
-        milligrams=step.milligrams,
-        microlitres=step.microlitres,
+        **_amounts(step),
         strength_mg_per_litre=step.strength_mg_per_litre,
         minute=step.minute,
     )
+
+
+@transaction.atomic
+def reckon_again(*, pot: Pot) -> None:
+    """Scale what is planned for a pot to what its loads weigh by now; steps of which something was done stay.
+
+    Its bath follows at the planned liquor ratio. A pot that no redye planned is left as it is.
+    """
+    if pot.plan is None or pot.way is None:
+        return
+    loads = list(PotLoad.objects.filter(pot=pot))
+    dry, pieces = sum(load.dry_milligrams for load in loads), sum(load.pieces for load in loads)
+    bath = bath_microlitres(dry_milligrams=dry, liquor_ratio=Fraction(pot.plan.liquor_ratio_tenths, 10)).value
+    meant = plan_steps(rules_of(pot.way), size=PotSize(dry, bath, pieces), bench=studio_bench())
+    amounts = {step.number: _amounts(step) for step in meant}
+    done = LogEntry.objects.filter(planned=OuterRef("pk"), struck_by__isnull=True)
+    waiting = list(PlannedStep.objects.filter(pot=pot).exclude(Exists(done)))
+    for row in waiting:
+        for name, amount in amounts[row.number].items():
+            setattr(row, name, amount)
+    PlannedStep.objects.bulk_update(waiting, ["exact_thousandths", "milligrams", "microlitres"])
+    pot.planned_bath_microlitres = int(bath)
+    pot.save(update_fields=["planned_bath_microlitres"])
 
 
 @transaction.atomic

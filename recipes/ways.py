@@ -218,6 +218,7 @@ def depart(
     why: str,
     who: User,
     facts: WayFacts | None = None,
+    made_at: datetime | None = None,
 ) -> WayOfDyeing:
     """Correct a way of dyeing: a new one is kept that says what it departs from and why; the old one stays as it was.
 
@@ -244,6 +245,7 @@ def depart(
         who=who,
         departs_from=way,
         why=said,
+        made_at=made_at,
     )
 
 

@@ -9,7 +9,7 @@ from datetime import datetime, timedelta
 from django.utils import timezone
 
 from dyehouse.demo.book import Book, Taken, demo_key, write_rows
-from dyehouse.demo.teaching import write_way
+from dyehouse.demo.teaching import correct_some, write_way
 from dyehouse.demo.telling import Told
 from dyehouse.paper.models import PrintedCode, PrintRun
 from dyehouse.studio.models import User
@@ -87,6 +87,7 @@ class Outcome:
             ["out_at", "dye_lot", "bath_at_end", "way"],
             batch_size=200,
         )
+        correct_some(self.ways.values(), now=self.now, who=self.owner)
 
     def _outcomes(self, pot: Told) -> dict[str, int]:
         good, rest = pot.pieces, {}

@@ -1,72 +1,75 @@
-"""The way of dyeing that a pot of the invented year teaches."""
+"""The ways of dyeing that the pots of the invented year teach, and the few that were corrected since."""
 
 from __future__ import annotations
 
-from datetime import datetime
+from collections.abc import Iterable
+from dataclasses import replace
+from datetime import datetime, timedelta
 
 from dyehouse.demo.telling import Told
 from dyehouse.studio.models import User
-from recipes.lots.models import LogEntry, WayOrigin
+from recipes.lots.contents import add_up
+from recipes.lots.learning import facts_of
+from recipes.lots.models import WayOrigin
+from recipes.lots.proposing import PotToLearnFrom, propose_rules
 from recipes.models import Rule, WayOfDyeing
+from recipes.ways import RuleDraft, depart, drafts_of, keep_way
 
-Kind = LogEntry.Kind
+EVERY_SO_MANY = 18
+OLD_ENOUGH = timedelta(days=60)
 
 
 def write_way(told: Told, at: datetime, who: User) -> WayOfDyeing:
-    """The way of dyeing that a pot of the invented year teaches: dye and acid by the fibre, the rest as it was."""
-    row, load, entries = told.row, told.load, told.entries
-    water = sum(entry.microlitres or 0 for entry in entries if entry.kind == Kind.WATER)
-    way = WayOfDyeing.objects.create(
-        colourway=row.colourway,
-        base=told.put_up.base,
-        number=1,
+    """The way of dyeing that a pot of the invented year teaches, each addition by what its kind suggests."""
+    base = told.put_up.base
+    contents = add_up(loads=[told.load], entries=told.entries)
+    pot = PotToLearnFrom.of(base=base, loads=[told.load], contents=contents)
+    way = keep_way(
+        colourway=told.row.colourway,
+        base=base,
+        rules=[rule.draft for rule in propose_rules(told.entries, pot)],
+        facts=facts_of(told.row, contents),
+        who=who,
         made_at=at,
-        made_by=who,
-        dry_milligrams=load.dry_milligrams,
-        bath_microlitres=water,
-        pieces=load.pieces,
-        vessel_name=row.vessel.name if row.vessel is not None else "",
-        presoak_minutes=row.presoak_minutes,
-        lay=row.lay,
-        cleared="clear" if any(entry.kind == Kind.EXHAUSTED for entry in entries) else "tinted",
-        cooling=row.cooling,
     )
-    rules: list[Rule] = []
-    for entry in entries:
-        if entry.kind in (Kind.EXHAUSTED, Kind.PHOTO):
-            continue
-        rules.append(_rule(way, len(rules) + 1, entry, load.dry_milligrams, entries[0].happened_at))
-    Rule.objects.bulk_create(rules)
-    WayOrigin.objects.create(way=way, pot=row)
+    WayOrigin.objects.create(way=way, pot=told.row)
     return way
 
 
-def _rule(way: WayOfDyeing, number: int, entry: LogEntry, dry_milligrams: int, start: datetime) -> Rule:
-    rule = Rule(
-        way=way,
-        number=number,
-        kind="dye" if entry.kind in (Kind.STOCK, Kind.POWDER) else entry.kind,
-        dye=entry.dye,
-        auxiliary=entry.auxiliary,
-        strength_mg_per_litre=entry.strength_mg_per_litre,
-        ph_hundredths=entry.ph_hundredths,
-        centi_celsius=entry.centi_celsius,
-        heat_on=entry.heat_on,
-        text=entry.text,
-        minute=int((entry.happened_at - start).total_seconds() // 60),
-    )
-    if entry.kind in (Kind.STOCK, Kind.POWDER):
-        # Micrograms a kilogram of dry fibre: the milligrams of dye in the stock are microlitres × mg/l ÷ 1,000,000.
-        micrograms = (
-            (entry.microlitres or 0) * (entry.strength_mg_per_litre or 0) // 1000
-            if entry.kind == Kind.STOCK
-            else (entry.milligrams or 0) * 1000
+def correct_some(ways: Iterable[WayOfDyeing], *, now: datetime, who: User) -> None:
+    """Now and then a way is corrected in the last days: deeper, hotter, or with the acid later."""
+    old = [way for way in ways if way.made_at < now - OLD_ENOUGH][::EVERY_SO_MANY]
+    for number, way in enumerate(old):
+        why, changed = CORRECTIONS[number % len(CORRECTIONS)]
+        depart(
+            way=way,
+            rules=sorted(map(changed, drafts_of(way)), key=lambda draft: draft.minute or 0),
+            why=why,
+            who=who,
+            made_at=now - timedelta(days=1 + number, hours=2),
         )
-        rule.basis, rule.unit, rule.thousandths = "fibre", "mg", micrograms * 1_000_000 // dry_milligrams
-    elif entry.kind == Kind.AUXILIARY:
-        rule.basis, rule.unit = "fibre", "mg"
-        rule.thousandths = (entry.milligrams or 0) * 1000 * 1_000_000 // dry_milligrams
-    elif entry.kind == Kind.WATER:
-        rule.basis, rule.unit = "fibre", "ul"
-        rule.thousandths = (entry.microlitres or 0) * 1000 * 1_000_000 // dry_milligrams
-    return rule
+
+
+def _deeper(draft: RuleDraft) -> RuleDraft:
+    if draft.kind != Rule.Kind.DYE or draft.thousandths is None:
+        return draft
+    return replace(draft, thousandths=draft.thousandths * 105 // 100)
+
+
+def _hotter(draft: RuleDraft) -> RuleDraft:
+    if draft.centi_celsius is None or draft.centi_celsius < 7_000:
+        return draft
+    return replace(draft, centi_celsius=draft.centi_celsius + 400)
+
+
+def _acid_later(draft: RuleDraft) -> RuleDraft:
+    if draft.kind != Rule.Kind.AUXILIARY or draft.minute is None:
+        return draft
+    return replace(draft, minute=draft.minute + 10)
+
+
+CORRECTIONS = (
+    ("Came out a touch lighter twice running", _deeper),
+    ("Struck in patches: the acid can wait", _acid_later),
+    ("The bath did not clear", _hotter),
+)

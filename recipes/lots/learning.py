@@ -79,11 +79,12 @@ def propose_way(pot: Pot, *, chosen: Mapping[UUID, str] | None = None, us: bool 
         contents=contents,
         rules=propose_rules(kept, learned_from, chosen=chosen, us=us),
         missing=missing_of(pot, loads=loads, entries=kept, contents=contents),
-        facts=_facts(pot, contents),
+        facts=facts_of(pot, contents),
     )
 
 
-def _facts(pot: Pot, contents: PotContents) -> WayFacts:
+def facts_of(pot: Pot, contents: PotContents) -> WayFacts:
+    """What a pot was like, as far as it is known. A bath that the log calls clear was clear at the end."""
     cleared = pot.bath_at_end or (WayOfDyeing.Cleared.CLEAR.value if contents.cleared_at is not None else "")
     return WayFacts(
         dry_milligrams=contents.dry_milligrams,

@@ -14,7 +14,8 @@ from dyehouse.demo.fill import fill_house, is_empty
 from dyehouse.ledger.models import Balance, Line
 from dyehouse.ledger.verify import breaches
 from dyehouse.studio.models import User
-from recipes.lots.models import DyeLot, LogEntry, Pot, ReferenceChoice
+from recipes.lots.learning import learned_before, propose_way
+from recipes.lots.models import DyeLot, LogEntry, Pot, ReferenceChoice, WayOrigin
 from recipes.models import Base, Colourway, Dye, StockBottle, WayOfDyeing
 
 NOW = dt.datetime(2026, 11, 20, 15, 0, tzinfo=dt.UTC)
@@ -54,7 +55,14 @@ def test_the_same_moment_gives_the_same_house_and_it_holds_together():
     assert 12 <= Dye.objects.count() <= 25
     assert StockBottle.objects.filter(finished_at__isnull=True).count() >= 30
     assert Colourway.objects.exclude(name="").count() == 45
-    assert 120 <= WayOfDyeing.objects.count() == ReferenceChoice.objects.count() <= 160
+    learned = WayOfDyeing.objects.filter(departs_from=None)
+    assert 120 <= learned.count() == ReferenceChoice.objects.count() <= 160
+    corrected = WayOfDyeing.objects.exclude(departs_from=None)
+    assert 3 <= corrected.count() <= 10
+    for origin in WayOrigin.objects.select_related("pot").order_by("pk")[::14]:
+        before = learned_before(propose_way(origin.pot))
+        assert before is not None
+        assert before.departs == []
     assert Pot.objects.count() > 600
     assert Line.objects.count() > 7_000
     assert Balance.objects.filter(place__kind="shelf", on_hand__gt=0).count() > 40
@@ -70,6 +78,9 @@ def test_the_same_moment_gives_the_same_house_and_it_holds_together():
         reverse("lot-judge", args=[lot.code]),
         reverse("colourway", args=[lot.colourway.code]),
         reverse("redye", args=[lot.colourway.code]),
+        reverse("colourway", args=[corrected[0].colourway.code]),
+        reverse("redye", args=[corrected[0].colourway.code]),
+        reverse("way", args=[corrected[0].pk]),
     ]
     secrets = [each for each in Colourway.objects.all() if each.is_secret]
     for person in User.objects.all():

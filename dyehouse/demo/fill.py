@@ -59,7 +59,7 @@ def fill_house(now: datetime | None = None) -> None:
 
 
 def _last_session(now: datetime) -> datetime:
-    """The evening before last, so that its pots are drying now."""
+    """The evening before last: its pots have dried for a day and wait for judging."""
     evening = timezone.localtime(now).replace(hour=17, minute=0, second=0, microsecond=0)
     return evening - timedelta(days=2)
 

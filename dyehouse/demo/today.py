@@ -12,12 +12,16 @@ from dyehouse.demo.outcome import Outcome
 from dyehouse.demo.stocking import Store
 from dyehouse.studio.models import User, Vessel
 from recipes.colourways import keep_secret
+from recipes.lots.finishing import out_of_pot
 from recipes.lots.log import keep_line
 from recipes.lots.pots import start_trial
 from recipes.lots.redye import RedyeAsk, plan_redye
 
 # (vessel, base, grams, pieces, minutes ago, lines as typed with the minutes after loading)
 TRIALS: tuple[tuple[str, str, int, int, int, tuple[tuple[int, str], ...]], ...] = (
+    ("Jam pot", "Plainsong Silk Blend", 100, 3, 420, (
+        (3, "7.5 l water"), (5, "heat on"), (10, "24 ml rose 1%"), (12, "6 ml plum 1%"), (18, "4.5 g citric acid"),
+        (50, "80 C"), (85, "clear!"), (90, "heat off"))),
     ("Big blue", "Harrow Sock", 100, 4, 95, (
         (2, "10 l water"), (5, "heat on"), (9, "40 ml teal 1%"), (11, "12 ml olive 1%"), (16, "6 g citric acid"),
         (40, "82 C"), (52, "+5 ml navy 1%"), (70, "ph 4.5"))),
@@ -27,17 +31,19 @@ TRIALS: tuple[tuple[str, str, int, int, int, tuple[tuple[int, str], ...]], ...] 
     ("Long pan", "Tall Merino Single", 100, 2, 24, (
         (1, "2 l water"), (3, "heat on low"), (9, "jar 311.42 311.05 neon pink"), (12, "3 pinches of black on top"))),
 )  # fmt: skip
+# The morning's trial came out some hours ago and is drying.
+EMPTIED, EMPTIED_MINUTES_AGO = "Jam pot", 180
 
 
 def bring_up_to_today(
     *, now: datetime, chance: random.Random, owner: User, helper: User, store: Store, outcome: Outcome
 ) -> None:
-    """Three trials in work since this afternoon, a redye planned for later, and one colourway secret for three weeks more.
+    """A trial out since noon, three in work since then, a redye planned for later, and one colourway secret for three weeks more.
 
     More marigold goes into one of them than its bottle held by the book, so that something is found short.
     """
     for number, (vessel_name, base, grams, pieces, ago, lines) in enumerate(TRIALS):
-        who = helper if number == 1 else owner
+        who = helper if number == 2 else owner
         loaded = now - timedelta(minutes=ago)
         put_up = store.put_ups[base, grams]
         pot = start_trial(
@@ -60,6 +66,14 @@ def bring_up_to_today(
                 who=who,
                 clock=at,
                 now=max(at, timezone.now()),
+            )
+        if vessel_name == EMPTIED:
+            out_of_pot(
+                key=demo_key("trial-out", vessel_name),
+                pot=pot,
+                bath="clear",
+                who=who,
+                happened_at=now - timedelta(minutes=EMPTIED_MINUTES_AGO),
             )
     newest = outcome.pots[-30].row.colourway
     keep_secret(colourway=newest, until=now + timedelta(days=21))

@@ -10,15 +10,17 @@ from django.contrib.auth.decorators import login_not_required
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponseBase
 
-from dyehouse.studio.models import User
+from dyehouse.studio.models import Studio, User
 
 View = Callable[..., HttpResponseBase]
 
 
 class SignedInRequest(HttpRequest):
-    """A request whose user is one of ours."""
+    """A request whose user is one of ours, in our studio."""
 
     user: User
+    # Set by StudioMiddleware, so that no page reads it a second time.
+    studio: Studio
 
 
 def anybody(view: View) -> View:

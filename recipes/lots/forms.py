@@ -308,7 +308,9 @@ class PlannedLoadForm(KeptForm):
         planned = GramsField().shown(planned_milligrams)
         self.fields[
             "dry_weight"
-        ].help_text = f"Weighed dry, if you can. The amounts follow it. Left empty, it stays {planned} as planned."
+        ].help_text = (
+            f"Weighed dry, if you can. The amounts follow it. Left empty, it stays {planned} as planned."
+        )
 
     @property
     def chosen_mill_lot(self) -> MillLot | None:

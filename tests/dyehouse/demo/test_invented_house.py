@@ -28,7 +28,7 @@ class Undone(Exception):
 def digest_of_the_year() -> str:
     """What was done in all pots but those of today."""
     rows = (
-        LogEntry.objects.filter(pot__out_at__isnull=False)
+        LogEntry.objects.filter(pot__made_at__lt=NOW - dt.timedelta(days=1))
         .order_by("key")
         .values_list("key", "pot__code", "kind", "typed", "milligrams", "microlitres", "happened_at")
     )

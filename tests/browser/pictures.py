@@ -34,7 +34,14 @@ def main() -> None:
         picture(browser, house, "pot", 390, 844, "/", r"/pots/[0-9A-Z]+/")
         picture(browser, house, "day", 1280, 860, "/")
         picture(
-            browser, house, "redye", 1280, 1150, "/colourways/", r"/colourways/[0-9A-Z]+/", "redye/?pieces=10"
+            browser,
+            house,
+            "redye",
+            1280,
+            1150,
+            "/colourways/?find=Quince",
+            r"/colourways/[0-9A-Z]+/",
+            "redye/?pieces=10",
         )
         browser.close()
 

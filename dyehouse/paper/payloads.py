@@ -55,6 +55,7 @@ def cards_from(
                     **one,
                     **parts,
                     **words,
+                    "heat_lines": tuple((at, said) for at, said in one.get("heat_lines", ())),
                     "liquor_ratio": Fraction(one["liquor_ratio"]),
                     "picture": (pictures or {}).get(one["code"]),
                 }

@@ -47,3 +47,20 @@ def test_cards_come_back_whole():
 
     assert again == one
     assert dye_card(again).startswith(b"%PDF")
+
+
+def test_a_cards_programme_in_words_comes_back():
+    one = card(
+        liquor_ratio=Decimal("20.5"), heat_lines=(("0:00", "Start at 40 °C."), ("0:12", "Rise to 82 °C."))
+    )
+
+    again = cards_from(through_json([one]))[0]
+
+    assert again == one
+
+
+def test_a_card_printed_before_programmes_were_in_words_still_prints():
+    payload = through_json([card(liquor_ratio=Decimal("20.5"))])
+    del payload[0]["heat_lines"]
+
+    assert dye_card(cards_from(payload)[0]).startswith(b"%PDF")

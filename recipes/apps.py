@@ -7,6 +7,6 @@ class RecipesConfig(AppConfig):
 
     def ready(self) -> None:
         from dyehouse.ledger.guard import append_only
-        from recipes.models import Rule, WayOfDyeing
+        from recipes.models import MixPart, Rule, WayOfDyeing
 
-        append_only(WayOfDyeing, Rule)
+        append_only(WayOfDyeing, Rule, MixPart)

@@ -134,6 +134,13 @@ class Dye(models.Model):
     strength_of_type_percent = models.PositiveSmallIntegerField(
         "strength of type, %", default=100, validators=[MinValueValidator(1), MaxValueValidator(1000)]
     )
+    strongest_stock_mg_per_litre = models.PositiveIntegerField(
+        "strongest stock that stays dissolved",
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(1), MaxValueValidator(500_000)],
+        help_text="Milligrams a litre; empty is not known.",
+    )
     sds_url = models.URLField("safety data sheet", blank=True)
     chip = models.CharField("colour on its button", max_length=7, blank=True, validators=[hex_colour])
     item = models.OneToOneField(Item, on_delete=models.PROTECT, related_name="dye")
@@ -175,6 +182,7 @@ class StockBottle(models.Model):
     made_at = models.DateTimeField()
     made_microlitres = models.PositiveBigIntegerField()
     best_before = models.DateField(null=True, blank=True)
+    in_fridge = models.BooleanField("kept in the fridge", default=False)
     lot = models.OneToOneField(Lot, on_delete=models.PROTECT, related_name="bottle")
     finished_at = models.DateTimeField(null=True, blank=True)
 
@@ -185,6 +193,55 @@ class StockBottle(models.Model):
 
     def __str__(self) -> str:
         return f"{self.dye} {self.strength_mg_per_litre / 10000:g} %"
+
+
+class Mix(models.Model):
+    """Several dyes made up together to one volume: a jug for some pots, or a bottle kept for longer.
+
+    It never changes: what it holds is known from its parts, what is left of it from the ledger.
+    """
+
+    code = models.CharField(max_length=12, unique=True)
+    name = models.CharField(max_length=60, blank=True)
+    made_at = models.DateTimeField()
+    made_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    made_microlitres = models.PositiveBigIntegerField()
+    best_before = models.DateField(null=True, blank=True)
+    item = models.OneToOneField(Item, on_delete=models.PROTECT, related_name="mix")
+    lot = models.OneToOneField(Lot, on_delete=models.PROTECT, related_name="mix")
+    finished_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        verbose_name_plural = "mixes"
+        constraints = [
+            models.CheckConstraint(condition=Q(made_microlitres__gte=1), name="mix_has_volume"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name or self.code
+
+
+class MixPart(models.Model):
+    """One dye of a mix: weighed from a jar, or poured from a bottle of stock. Micrograms, so that pale stays exact."""
+
+    mix = models.ForeignKey(Mix, on_delete=models.PROTECT, related_name="parts")
+    number = models.PositiveIntegerField()
+    dye = models.ForeignKey(Dye, on_delete=models.PROTECT, related_name="+")
+    jar = models.ForeignKey(Jar, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    bottle = models.ForeignKey(StockBottle, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    micrograms = models.PositiveBigIntegerField()
+    poured_microlitres = models.PositiveBigIntegerField(
+        null=True, blank=True, help_text="Where it came from a bottle."
+    )
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["mix", "number"], name="mix_part_once"),
+            models.CheckConstraint(condition=Q(micrograms__gte=1), name="mix_part_weighs_something"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.dye_id} in {self.mix_id}"
 
 
 class Auxiliary(models.Model):
@@ -235,6 +292,10 @@ class Colourway(models.Model):
     chips = models.JSONField(
         default=list, blank=True, help_text="Hex colours that stand for it until there is a photo."
     )
+    families = models.JSONField(
+        default=list, blank=True, help_text="Colour families, from recipes.dyeing.families."
+    )
+    snip = models.CharField("where its snip is", max_length=120, blank=True)
     notes = models.TextField(blank=True)
     made_at = models.DateTimeField()
     retired_at = models.DateTimeField(null=True, blank=True)
@@ -310,8 +371,14 @@ class WayOfDyeing(models.Model):
     vessel_name = models.CharField(max_length=40, blank=True)
     presoak_minutes = models.PositiveIntegerField(null=True, blank=True)
     lay = models.CharField(max_length=300, blank=True)
+    lay_plan = models.JSONField(
+        default=dict, blank=True, help_text="Sections along the hank, as recipes.dyeing.lay writes them."
+    )
     cleared = models.CharField(max_length=10, choices=Cleared, blank=True)
     cooling = models.CharField(max_length=120, blank=True)
+    from_notes = models.BooleanField(default=False, help_text="Written down before; not yet dyed here.")
+    noted_on = models.DateField(null=True, blank=True)
+    as_written = models.TextField(blank=True, help_text="The notes' own words.")
 
     class Meta:
         verbose_name_plural = "ways of dyeing"
@@ -336,6 +403,7 @@ class Rule(models.Model):
         TEMPERATURE = "temperature", "temperature"
         PH = "ph", "pH"
         HEAT = "heat", "heat"
+        TECHNIQUE = "technique", "technique"
         NOTE = "note", "note"
 
     class Basis(models.TextChoices):
@@ -369,6 +437,11 @@ class Rule(models.Model):
         help_text="A measure that is never turned into grams: a spoon, a pinch, drops.",
     )
     text = models.CharField(max_length=500, blank=True)
+    technique = models.CharField(max_length=16, blank=True, help_text="One of recipes.dyeing.techniques.")
+    seconds = models.PositiveIntegerField(null=True, blank=True)
+    millimetres = models.PositiveIntegerField(null=True, blank=True, help_text="Dipped, along the hank.")
+    hanks = models.PositiveIntegerField(null=True, blank=True, help_text="Entered or taken out at this step.")
+    section = models.CharField(max_length=60, blank=True, help_text="Of the lay, or single skeins.")
     minute = models.PositiveIntegerField(
         null=True, blank=True, help_text="From the first entry of the pot it was learned from."
     )

@@ -22,6 +22,7 @@ class Item(models.Model):
         DYE = "dye", "Dye"
         STOCK = "stock", "Stock solution"
         AUXILIARY = "auxiliary", "Auxiliary"
+        MIX = "mix", "Mix of dyes"
 
     class Unit(models.TextChoices):
         PIECE = "piece", "pieces"
@@ -52,6 +53,7 @@ class Lot(models.Model):
         JAR = "jar", "Jar"
         BOTTLE = "bottle", "Stock bottle"
         AUXILIARY = "auxiliary", "Auxiliary lot"
+        MIX = "mix", "Mix of dyes"
 
     kind = models.CharField(max_length=12, choices=Kind)
     name = models.CharField(

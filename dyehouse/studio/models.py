@@ -83,12 +83,18 @@ class Vessel(models.Model):
         PAN = "pan", "Pan"
         STEAMER = "steamer", "Steamer"
 
+    class HobKind(models.TextChoices):
+        ELECTRIC = "electric", "Electric (coil or glass)"
+        INDUCTION = "induction", "Induction"
+        GAS = "gas", "Gas"
+
     name = models.CharField(max_length=40, unique=True)
     kind = models.CharField(max_length=10, choices=Kind, default=Kind.POT)
     working_millilitres = models.PositiveIntegerField(
         "litres to the working mark", validators=[MinValueValidator(100), MaxValueValidator(500_000)]
     )
     hob_watts = models.PositiveIntegerField(null=True, blank=True, validators=[MaxValueValidator(30_000)])
+    hob_kind = models.CharField(max_length=10, blank=True, choices=HobKind, help_text="Empty is not known.")
     retired_at = models.DateTimeField(null=True, blank=True)
 
     def __str__(self) -> str:
@@ -123,6 +129,25 @@ class ShortCode(models.Model):
 
     def __str__(self) -> str:
         return self.code
+
+
+class PairedPhone(models.Model):
+    """A phone that stays signed in for a person until its day or until it is revoked. Made with a code shown once."""
+
+    user = models.ForeignKey(User, on_delete=models.CASCADE, related_name="phones")
+    name = models.CharField(max_length=60, blank=True)
+    code_digest = models.CharField(
+        max_length=64, unique=True, help_text="Of the code in the QR; it works once."
+    )
+    code_until = models.DateTimeField()
+    paired_at = models.DateTimeField(null=True, blank=True)
+    signed_in_until = models.DateTimeField(null=True, blank=True)
+    session_key = models.CharField(max_length=40, blank=True, db_index=True)
+    seen_at = models.DateTimeField(null=True, blank=True)
+    revoked_at = models.DateTimeField(null=True, blank=True)
+
+    def __str__(self) -> str:
+        return self.name or f"phone of {self.user_id}"
 
 
 class SignInAttempt(models.Model):

@@ -8,6 +8,14 @@ class LotsConfig(AppConfig):
 
     def ready(self) -> None:
         from dyehouse.ledger.guard import append_only
-        from recipes.lots.models import JudgedPieces, Judgement, LogEntry, ReferenceChoice, WayOrigin
+        from recipes.lots.models import (
+            DayClosed,
+            JudgedPieces,
+            Judgement,
+            LeftInBath,
+            LogEntry,
+            ReferenceChoice,
+            WayOrigin,
+        )
 
-        append_only(LogEntry, WayOrigin, Judgement, JudgedPieces, ReferenceChoice)
+        append_only(LogEntry, WayOrigin, Judgement, JudgedPieces, ReferenceChoice, LeftInBath, DayClosed)

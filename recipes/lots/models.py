@@ -6,7 +6,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
-from dyehouse.ledger.models import Lot, Movement
+from dyehouse.ledger.models import Lot, Movement, Place
 from dyehouse.studio.models import Vessel
 from recipes.models import (
     Auxiliary,
@@ -16,6 +16,7 @@ from recipes.models import (
     DyedYarn,
     Jar,
     MillLot,
+    Mix,
     PutUp,
     Rule,
     StockBottle,
@@ -83,7 +84,25 @@ class Pot(models.Model):
     # Asked when making it repeatable, answerable at any time; empty is "not known".
     presoak_minutes = models.PositiveIntegerField(null=True, blank=True)
     lay = models.CharField(max_length=300, blank=True)
+    lay_plan = models.JSONField(
+        default=dict, blank=True, help_text="Sections along the hank, as recipes.dyeing.lay writes them."
+    )
     cooling = models.CharField(max_length=120, blank=True)
+    strip_milligrams = models.PositiveBigIntegerField(
+        null=True, blank=True, help_text="A test strip beside the pieces; dry weight."
+    )
+    bath_from = models.ForeignKey(
+        "self",
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="bath_went_to",
+        help_text="The pot whose bath is used again; empty is a fresh bath.",
+    )
+    sample = models.BooleanField(default=False, help_text="Dyed to see the colour before the pots of a plan.")
+    water = models.JSONField(
+        default=dict, blank=True, help_text="The studio's water when it was loaded, as far as it was known."
+    )
 
     class Meta:
         indexes = [models.Index(fields=["out_at", "loaded_at"], name="pot_in_work")]
@@ -122,15 +141,53 @@ class PotLoad(models.Model):
     pieces = models.PositiveIntegerField()
     dry_milligrams = models.PositiveBigIntegerField()
     weighed = models.BooleanField(default=False, help_text="Weighed, rather than taken from the put-up.")
+    overdyes = models.ForeignKey(
+        DyeLot,
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="overdyed_in",
+        help_text="The earlier lot these pieces are of; empty is undyed yarn.",
+    )
+    was = models.ForeignKey(
+        DyedYarn,
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="+",
+        help_text="As what they lay there.",
+    )
+    from_place = models.ForeignKey(Place, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
 
     class Meta:
         constraints = [
             models.CheckConstraint(condition=Q(pieces__gte=1), name="load_has_pieces"),
             models.CheckConstraint(condition=Q(dry_milligrams__gte=1), name="load_weighs_something"),
+            models.CheckConstraint(
+                condition=Q(overdyes__isnull=True, was__isnull=True)
+                | Q(overdyes__isnull=False, was__isnull=False),
+                name="load_overdyed_says_what",
+            ),
         ]
 
     def __str__(self) -> str:
         return f"{self.pieces} in {self.pot_id}"
+
+
+class LeftInBath(models.Model):
+    """What somebody says a reused bath still holds of a dye. The newest for a dye holds; unsaid is unknown."""
+
+    pot = models.ForeignKey(Pot, on_delete=models.PROTECT, related_name="left_in_bath")
+    dye = models.ForeignKey(Dye, on_delete=models.PROTECT, related_name="+")
+    micrograms = models.PositiveBigIntegerField()
+    said_at = models.DateTimeField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        verbose_name_plural = "left in bath"
+
+    def __str__(self) -> str:
+        return f"{self.dye_id} left in the bath of {self.pot_id}"
 
 
 class PlannedStep(models.Model):
@@ -161,12 +218,16 @@ class Photo(models.Model):
         POT = "pot", "at the pot"
         DAYLIGHT = "daylight", "in daylight"
         SWATCH = "swatch", "swatch"
+        NOTES = "notes", "a page of notes"
 
     key = models.UUIDField(unique=True)
     kind = models.CharField(max_length=10, choices=Kind)
     pot = models.ForeignKey(Pot, on_delete=models.PROTECT, null=True, blank=True, related_name="photos")
     dye_lot = models.ForeignKey(
         DyeLot, on_delete=models.PROTECT, null=True, blank=True, related_name="photos"
+    )
+    way = models.ForeignKey(
+        WayOfDyeing, on_delete=models.PROTECT, null=True, blank=True, related_name="photos"
     )
     file = models.CharField(max_length=200)
     thumbnail = models.CharField(max_length=200)
@@ -185,12 +246,14 @@ class LogEntry(models.Model):
     class Kind(models.TextChoices):
         STOCK = "stock", "stock solution"
         POWDER = "powder", "dye powder"
+        MIX = "mix", "mix of dyes"
         AUXILIARY = "auxiliary", "auxiliary"
         WATER = "water", "water"
         TEMPERATURE = "temperature", "temperature"
         PH = "ph", "pH"
         HEAT = "heat", "heat"
         EXHAUSTED = "exhausted", "bath clear"
+        TECHNIQUE = "technique", "technique"
         NOTE = "note", "note"
         PHOTO = "photo", "photo"
         STRIKE = "strike", "struck"
@@ -207,17 +270,28 @@ class LogEntry(models.Model):
     dye = models.ForeignKey(Dye, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     jar = models.ForeignKey(Jar, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     bottle = models.ForeignKey(StockBottle, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    mix = models.ForeignKey(Mix, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     auxiliary = models.ForeignKey(
         Auxiliary, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
     milligrams = models.PositiveBigIntegerField(null=True, blank=True)
     microlitres = models.PositiveBigIntegerField(null=True, blank=True)
     strength_mg_per_litre = models.PositiveIntegerField(null=True, blank=True)
+    strength_of_type_percent = models.PositiveSmallIntegerField(
+        null=True, blank=True, help_text="The dye's, when this went in."
+    )
     jar_before_milligrams = models.PositiveBigIntegerField(null=True, blank=True)
     jar_after_milligrams = models.PositiveBigIntegerField(null=True, blank=True)
     as_typed = models.CharField(max_length=200, blank=True)
     about = models.BooleanField(default=False)
-    section = models.CharField(max_length=20, blank=True)
+    section = models.CharField(max_length=60, blank=True, help_text="Of the lay, or single skeins.")
+    technique = models.CharField(max_length=16, blank=True, help_text="One of recipes.dyeing.techniques.")
+    seconds = models.PositiveIntegerField(null=True, blank=True)
+    millimetres = models.PositiveIntegerField(null=True, blank=True, help_text="Dipped, along the hank.")
+    hanks = models.PositiveIntegerField(null=True, blank=True, help_text="Entered or taken out at this step.")
+    together = models.UUIDField(
+        null=True, blank=True, help_text="The same for entries that were kept for several pots at once."
+    )
     centi_celsius = models.IntegerField(null=True, blank=True)
     ph_hundredths = models.PositiveIntegerField(null=True, blank=True)
     heat_on = models.BooleanField(null=True, blank=True)
@@ -244,7 +318,7 @@ class LogEntry(models.Model):
                 name="entry_strike_names_one",
             ),
             models.CheckConstraint(
-                condition=~Q(kind__in=["stock", "powder", "auxiliary"])
+                condition=~Q(kind__in=["stock", "powder", "auxiliary", "mix"])
                 | Q(milligrams__gte=1)
                 | Q(microlitres__gte=1)
                 | ~Q(as_typed=""),
@@ -299,10 +373,27 @@ class JudgedPieces(models.Model):
     put_up = models.ForeignKey(PutUp, on_delete=models.PROTECT, related_name="+")
     outcome = models.CharField(max_length=10, choices=Outcome)
     pieces = models.PositiveIntegerField()
+    load = models.ForeignKey(
+        PotLoad,
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="judged",
+        help_text="The line of the pot they came from, where that was told.",
+    )
 
     class Meta:
         constraints = [
-            models.UniqueConstraint(fields=["judgement", "put_up", "outcome"], name="judged_outcome_once"),
+            models.UniqueConstraint(
+                fields=["judgement", "put_up", "outcome"],
+                condition=Q(load__isnull=True),
+                name="judged_outcome_once",
+            ),
+            models.UniqueConstraint(
+                fields=["judgement", "load", "outcome"],
+                condition=Q(load__isnull=False),
+                name="judged_outcome_once_a_load",
+            ),
             models.CheckConstraint(condition=Q(pieces__gte=1), name="judged_pieces_above_zero"),
         ]
 
@@ -334,3 +425,17 @@ class WayOrigin(models.Model):
 
     def __str__(self) -> str:
         return f"{self.way_id} from {self.pot_id}"
+
+
+class DayClosed(models.Model):
+    """The end of a dye day: somebody went through every pot whose heat was last recorded on."""
+
+    key = models.UUIDField(unique=True)
+    closed_at = models.DateTimeField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        verbose_name_plural = "days closed"
+
+    def __str__(self) -> str:
+        return f"{self.closed_at:%Y-%m-%d}"

@@ -16,7 +16,7 @@ from django.contrib.auth import get_user_model
 from django.contrib.staticfiles.finders import get_finders
 from django.core.exceptions import ValidationError
 from django.core.management import call_command
-from django.db import connection
+from django.db import OperationalError, connection
 from django.db.migrations.executor import MigrationExecutor
 
 from dyehouse.running.copies import CopyFailed, make_copy
@@ -26,8 +26,22 @@ Say = Callable[[str], None]
 PASSWORD_LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"  # noqa: S105
 
 
+class DatabaseAway(Exception):
+    """The database does not answer; str() says what to look at."""
+
+
 def bring_database_up_to_date(say: Say) -> None:
-    """Make or migrate the tables; what is there already is copied first."""
+    """Make or migrate the tables; what is there already is copied first. Raises DatabaseAway."""
+    try:
+        connection.ensure_connection()
+    except OperationalError as away:
+        name = connection.settings_dict["NAME"]
+        raise DatabaseAway(
+            f"The database {name} does not answer: {str(away).strip().splitlines()[-1]}. Make it (createdb {name}), "
+            "or put its right address into DATABASE_URL, and start again."
+            if connection.vendor == "postgresql"
+            else f"The database {name} does not open: {away}. Look whether its folder is there and may be written."
+        ) from None
     executor = MigrationExecutor(connection)
     plan = executor.migration_plan(executor.loader.graph.leaf_nodes())
     if not plan:

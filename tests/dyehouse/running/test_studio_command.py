@@ -121,3 +121,16 @@ def test_a_port_that_is_taken_is_said_in_a_sentence(tmp_path: Path) -> None:
 
     assert answer.returncode == 1
     assert f"Port {port} is taken" in answer.stderr
+
+
+def test_a_database_that_does_not_answer_is_said_in_a_sentence(tmp_path: Path) -> None:
+    nowhere = {**os.environ, "DATABASE_URL": f"postgres://dyehouse@/dyehouse?host={tmp_path}"}
+    refused = subprocess.run(
+        [sys.executable, "manage.py", "studio", "--data", str(tmp_path)],
+        cwd=ROOT, env=nowhere, stdin=subprocess.DEVNULL, capture_output=True, text=True, timeout=60,
+    )  # fmt: skip
+
+    assert refused.returncode == 1
+    assert "The database dyehouse does not answer" in refused.stderr
+    assert "createdb dyehouse" in refused.stderr
+    assert "Traceback" not in refused.stderr

@@ -23,7 +23,13 @@ from dyehouse.running.address import (
     only_house_here,
     own_address,
 )
-from dyehouse.running.opening import bring_database_up_to_date, collect_static, fill_demo, make_owner
+from dyehouse.running.opening import (
+    DatabaseAway,
+    bring_database_up_to_date,
+    collect_static,
+    fill_demo,
+    make_owner,
+)
 from dyehouse.running.supervisor import (
     Child,
     Copyist,
@@ -67,7 +73,7 @@ class Command(BaseCommand):
                 self.open_house(data, demo=options["demo"], lan=options["lan"], asked_port=options["port"])
         except StopAsked:
             self.say("\nThe house is closed. Everything is kept.")
-        except (AlreadyRunning, NoPort, Fell) as reason:
+        except (AlreadyRunning, NoPort, Fell, DatabaseAway) as reason:
             raise CommandError(str(reason)) from None
 
     def open_house(self, data: Path, *, demo: bool, lan: bool, asked_port: int | None) -> None:

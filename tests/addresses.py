@@ -170,7 +170,7 @@ WITH_PARTS |= {
 # --- Colourways and ways of dyeing ------------------------------------------------------------------------------------
 
 WITH_PARTS |= {
-    **dict.fromkeys(("way-new", "way-answer"), _pot),
+    **dict.fromkeys(("way-new", "way-answer", "way-as-done"), _pot),
     **dict.fromkeys(
         ("colourway", "colourway-name", "colourway-secret"), lambda: {"code": factories.colourway().code}
     ),

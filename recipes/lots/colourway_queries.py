@@ -208,7 +208,7 @@ def colourway_page(colourway: Colourway, *, user: User, us: bool = False) -> Col
     bases = {load.put_up.base_id: load.put_up.base for load in loads}
     ways = list(
         WayOfDyeing.objects.filter(colourway=colourway)
-        .select_related("base", "departs_from", "made_by", "origin__pot")
+        .select_related("base", "departs_from__base", "made_by", "origin__pot")
         .order_by("-number", "-pk")
     )
     bases |= {way.base_id: way.base for way in ways}

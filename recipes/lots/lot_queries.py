@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from django.db.models import Exists, OuterRef, Q, Sum
+from django.db.models import Exists, OuterRef, Q, Subquery, Sum
 
 from dyehouse.ledger.models import Balance, Line, Movement
 from dyehouse.ledger.queries import HistoryRow, history
 from dyehouse.studio.models import User
+from recipes.lots.departing import Deed, deeds_of, learned_from
 from recipes.lots.finishing import Waiting
 from recipes.lots.models import (
     DyeLot,
@@ -76,6 +77,7 @@ class LotPage:
     bases: list[OnBase]
     moves: list[HistoryRow]
     log: list[EntryRow]
+    deeds: list[Deed]
 
     @property
     def here(self) -> int:
@@ -98,11 +100,12 @@ class LotPage:
 
 def lot_page(lot: DyeLot, *, user: User, us: bool = False) -> LotPage:
     """The page of a lot; `lot` comes with its colourway. A fixed number of queries."""
-    loads = list(
+    loads: list[PotLoad] = list(
         PotLoad.objects.filter(pot__dye_lot=lot)
         .select_related(
-            "put_up__base", "put_up__item", "mill_lot", "pot__vessel", "pot__way", "pot__started_by"
+            "put_up__base", "put_up__item", "mill_lot", "pot__vessel", "pot__way__base", "pot__started_by"
         )
+        .annotate(came_out=_came_out("pot__dye_lot__lot"), **learned_from("pot"))
         .order_by("id")
     )
     pots = list({load.pot_id: load.pot for load in loads}.values())
@@ -112,6 +115,7 @@ def lot_page(lot: DyeLot, *, user: User, us: bool = False) -> LotPage:
         .order_by("place__order", "place__name", "item_id")
     )
     moves = history(lot=lot.lot, limit=MOVES_SHOWN)
+    entries = entries_of_lot(lot)
     may_see = lot.colourway.may_be_seen_by(user)
     return LotPage(
         lot=lot,
@@ -128,7 +132,7 @@ def lot_page(lot: DyeLot, *, user: User, us: bool = False) -> LotPage:
             )
             for row in balances
         ],
-        went_out=_came_out(lot),
+        went_out=getattr(loads[0], "came_out", 0) or 0 if loads else _went_out(lot),
         waiting=[
             Waiting(row.item.dyed.put_up, row.on_hand)
             for row in balances
@@ -138,7 +142,8 @@ def lot_page(lot: DyeLot, *, user: User, us: bool = False) -> LotPage:
         photos=list(Photo.objects.filter(dye_lot=lot).order_by("-taken_at", "-id")) if may_see else [],
         bases=_bases(lot, loads, balances),
         moves=moves,
-        log=[row for row in reversed(log_rows(entries_of_lot(lot), us=us)) if not row.struck],
+        log=[row for row in reversed(log_rows(entries, us=us)) if not row.struck],
+        deeds=deeds_of(loads=loads, entries=entries, us=us),
     )
 
 
@@ -151,15 +156,20 @@ def entries_of_lot(lot: DyeLot) -> list[LogEntry]:
     )
 
 
-def _came_out(lot: DyeLot) -> int:
-    """Pieces that came out of the pot under this lot, or were there from before the house."""
+def _came_out(lot: str) -> Subquery:
+    """Pieces that came out of the pot under the lot of a row, or were there from before the house."""
     out = Q(from_place__code="made", item__dyed__grade=DyedYarn.Grade.UNJUDGED) | Q(
         from_place__code="before_the_house"
     )
     lines = Line.objects.filter(
-        out, lot=lot.lot_id, movement__reverses__isnull=True, movement__reversed_by__isnull=True
+        out, lot=OuterRef(lot), movement__reverses__isnull=True, movement__reversed_by__isnull=True
     )
-    return int(lines.aggregate(pieces=Sum("quantity"))["pieces"] or 0)
+    return Subquery(lines.order_by().values("lot").annotate(pieces=Sum("quantity")).values("pieces"))
+
+
+def _went_out(lot: DyeLot) -> int:
+    """The same of a lot that no pot tells of."""
+    return DyeLot.objects.filter(pk=lot.pk).values_list(_came_out("lot"), flat=True).get() or 0
 
 
 def _judgements(lot: DyeLot) -> list[JudgementLine]:

@@ -23,6 +23,8 @@ READ: dict[str, tuple[str, int]] = {
 }
 # A step that is done within so many minutes of its time is done in time.
 IN_TIME_MINUTES = 5
+# A bath is the one that was planned when it is so to a twentieth.
+WATER_SAME = 20
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +35,7 @@ class PlannedBesideDone:
     done: list[LogEntry] = field(default_factory=list)
     is_next: bool = False
     differs: str = ""
+    out_of_turn: bool = False
 
 
 def planned_steps(pot: Pot) -> list[PlannedStep]:
@@ -151,6 +154,7 @@ def beside_done(
             done=by_step.get(step.pk, []),
             is_next=step.pk == following,
             differs=_differs(step, by_step.get(step.pk, []), step.pk in out_of_turn, start),
+            out_of_turn=step.pk in out_of_turn,
         )
         for step in steps
     ]
@@ -164,12 +168,9 @@ def _differs(step: PlannedStep, done: list[LogEntry], out_of_turn: bool, start: 
     kind, planned = step_as_entry(step)
     words = []
     if kind in (Kind.STOCK, Kind.POWDER, Kind.AUXILIARY, Kind.WATER):
-        words.append(_amount_differs(kind, planned, done))
-    elif kind in READ:
-        name, same = READ[kind]
-        seen, meant = getattr(done[-1], name), planned[name]
-        if seen is not None and meant is not None and abs(seen - meant) > same:
-            words.append("another temperature" if kind == Kind.TEMPERATURE else "another pH")
+        words.append(amount_differs(kind, planned, done))
+    else:
+        words.append(reading_differs(kind, planned, done))
     if out_of_turn:
         words.append("out of turn")
     words.append(_clock_differs(step, done[0], start))
@@ -186,7 +187,19 @@ def _clock_differs(step: PlannedStep, first: LogEntry, start: datetime | None) -
     return f"{format_minutes(abs(late))} {'later' if late > 0 else 'earlier'}"
 
 
-def _amount_differs(kind: str, planned: dict[str, Any], done: list[LogEntry]) -> str:
+def reading_differs(kind: str, planned: dict[str, Any], done: Sequence[LogEntry]) -> str:
+    """In a word whether the last reading is another than the planned one."""
+    if kind not in READ:
+        return ""
+    name, same = READ[kind]
+    seen, meant = getattr(done[-1], name), planned[name]
+    if seen is None or meant is None or abs(seen - meant) <= same:
+        return ""
+    return "another temperature" if kind == Kind.TEMPERATURE else "another pH"
+
+
+def amount_differs(kind: str, planned: dict[str, Any], done: Sequence[LogEntry]) -> str:
+    """In a word how what went in departs from what was planned; empty where it does not."""
     if kind == Kind.STOCK and any(entry.kind == Kind.POWDER for entry in done):
         return "powder instead of stock"
     if kind == Kind.POWDER and any(entry.kind == Kind.STOCK for entry in done):
@@ -199,6 +212,8 @@ def _amount_differs(kind: str, planned: dict[str, Any], done: list[LogEntry]) ->
         if not meant:
             continue
         put_in = sum(getattr(entry, name) or 0 for entry in done)
-        if put_in != meant:
+        # Water is poured by the jug.
+        same = meant // WATER_SAME if kind == Kind.WATER else 0
+        if abs(put_in - meant) > same:
             return "more" if put_in > meant else "less"
     return ""

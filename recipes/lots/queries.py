@@ -16,6 +16,7 @@ from recipes.dyeing.units import format_celsius, format_ph
 from recipes.lots.asking import Asked, Things, quick_answers
 from recipes.lots.bench import auxiliaries_at_hand, open_bottles, open_jars
 from recipes.lots.contents import PotContents, add_up, counts
+from recipes.lots.departing import Deed, PotOfPlan, deed_on_page, main_base
 from recipes.lots.models import LogEntry, Pot, PotLoad
 from recipes.lots.planned import PlannedBesideDone, beside_done, planned_steps
 from recipes.lots.resolving import ADDITIONS
@@ -72,6 +73,7 @@ class PotPage:
     cautions: list[Caution]
     shows_photos: bool
     us: bool = False
+    deed: Deed | None = None
 
     @property
     def fill_microlitres(self) -> int:
@@ -202,6 +204,7 @@ def pot_page(pot: Pot, *, user: User, us: bool = False) -> PotPage:
         cautions=cautions_for(contents, kept),
         shows_photos=pot.colourway.may_be_seen_by(user),
         us=us,
+        deed=deed_on_page(PotOfPlan(pot, steps, kept, contents, main_base(loads) if loads else None, us)),
     )
 
 

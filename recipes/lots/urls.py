@@ -31,6 +31,7 @@ urlpatterns = [
     path("pots/<str:code>/drop/", redye_views.pot_drop, name="pot-drop"),
     path("pots/<str:code>/repeatable/", way_views.way_new, name="way-new"),
     path("pots/<str:code>/repeatable/answer/", way_views.way_answer, name="way-answer"),
+    path("pots/<str:code>/as-done/", way_views.way_as_done, name="way-as-done"),
     path("ways/<int:pk>/", way_views.way, name="way"),
     path("ways/<int:pk>/correct/", way_views.way_correct, name="way-correct"),
     path("colourways/", colourway_views.colourways, name="colourways"),

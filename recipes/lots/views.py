@@ -25,7 +25,7 @@ from recipes.lots.queries import loads_of, pot_page, pots_page
 
 def pot_or_404(code: str) -> Pot:
     """The pot of a code, however it was typed, with what its pages show of it."""
-    pots = Pot.objects.select_related("colourway", "vessel", "dye_lot", "way", "started_by")
+    pots = Pot.objects.select_related("colourway", "vessel", "dye_lot", "way__base", "started_by")
     pot = pots.filter(code=tidy(code)).first()
     if pot is None:
         raise Http404("There is no pot with this code.")

@@ -17,6 +17,7 @@ from dyehouse.studio.refusals import Refused
 from dyehouse.studio.refusing import refusals_beside
 from recipes.lots.colourway_queries import way_lines
 from recipes.lots.correct_forms import CorrectForm
+from recipes.lots.departing import keep_as_done
 from recipes.lots.filling_in import answer_missing
 from recipes.lots.learning import ProposedWay, learn_way, learned_before, propose_way
 from recipes.lots.missing import PHOTO, Missing
@@ -140,8 +141,24 @@ def _keep_answer(request: SignedInRequest, pot: Pot, form: AnswerForm) -> None:
     )
 
 
+@helper
+@require_POST
+def way_as_done(request: SignedInRequest, code: str) -> HttpResponse:
+    """Make what was done in a pot the next way of dyeing it."""
+    pot = pot_or_404(code)
+    try:
+        kept = keep_as_done(pot=pot, who=request.user)
+    except Refused as refused:
+        messages.warning(request, str(refused))
+        return SeeOther(reverse("pot", args=[pot.code]))
+    messages.success(request, f"Way {kept.number} on {kept.base.name} is as it was done in pot {pot.code}.")
+    return SeeOther(reverse("way", args=[kept.pk]))
+
+
 def _way_or_404(pk: int) -> WayOfDyeing:
-    ways = WayOfDyeing.objects.select_related("colourway", "base", "departs_from", "made_by", "origin__pot")
+    ways = WayOfDyeing.objects.select_related(
+        "colourway", "base", "departs_from__base", "made_by", "origin__pot"
+    )
     return get_object_or_404(ways, pk=pk)
 
 

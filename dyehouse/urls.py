@@ -9,6 +9,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("dyehouse.studio.urls")),
     path("store/", include("recipes.urls")),
     path("", include("recipes.lots.urls")),
+    path("", include("inventory.trace_urls")),
     path("shelf/", include("inventory.urls")),
     path("paper/", include("dyehouse.paper.urls")),
     path("paper/", include("dyehouse.paper.card_urls")),

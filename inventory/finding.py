@@ -1,0 +1,107 @@
+"""One box for everything in the house that has a code or a name."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from urllib.parse import quote
+
+from django.db.models import Q
+from django.urls import reverse
+from django.utils import timezone
+
+from dyehouse.ledger.models import Place
+from dyehouse.studio.codes import tidy
+from dyehouse.studio.models import User
+from recipes.lots.models import DyeLot, Pot
+from recipes.models import Base, Colourway, Dye, Jar, MillLot, Mix
+from recipes.words import one_line
+
+EACH_SHOWN = 12
+SHORTEST = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Hit:
+    """One thing that fits: its kind in a word, how it is called, and where its page is."""
+
+    kind: str
+    title: str
+    detail: str
+    address: str
+    is_code: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """What fits the words, codes first."""
+
+    words: str
+    hits: list[Hit] = field(default_factory=list)
+    too_short: bool = False
+
+    @property
+    def only(self) -> Hit | None:
+        """The one thing meant, when a whole code was typed or nothing else fits."""
+        codes = [hit for hit in self.hits if hit.is_code]
+        if codes:
+            return codes[0]
+        return self.hits[0] if len(self.hits) == 1 else None
+
+
+def find(typed: str, *, user: User) -> Found:
+    """Everything that a code or a part of a name fits; secret names are found by the owner alone. Ten queries at most."""
+    words = one_line(typed)
+    if len(words) < SHORTEST:
+        return Found(words, too_short=bool(words))
+    return Found(words, [*_by_code(tidy(words), user), *_by_name(words, user)])
+
+
+def _by_code(code: str, user: User) -> list[Hit]:
+    lots = DyeLot.objects.select_related("colourway").filter(code=code)
+    pots = Pot.objects.select_related("colourway").filter(code=code)
+    hits = [
+        *(_code("Lot", each.code, each.colourway.shown_name(user), "lot") for each in lots),
+        *(_code("Pot", each.code, each.colourway.shown_name(user), "pot") for each in pots),
+        *(_code("Mix", each.code, str(each), "trace-mix") for each in Mix.objects.filter(code=code)),
+    ]
+    if hits:
+        return hits
+    # A one-off goes by the code of its first pot, which is then what is meant.
+    colourways = Colourway.objects.filter(code=code)
+    return [_code("Colourway", each.code, each.shown_name(user), "colourway") for each in colourways]
+
+
+def _code(kind: str, code: str, name: str, address: str) -> Hit:
+    return Hit(kind, code, "" if name == code else name, reverse(address, args=[code]), is_code=True)
+
+
+def _by_name(words: str, user: User) -> list[Hit]:
+    named = Colourway.objects.filter(name__icontains=words)
+    if not user.is_owner:
+        # A search must not tell which code a secret name belongs to.
+        named = named.exclude(secret_until__gt=timezone.now())
+    hits = [
+        Hit("Colourway", each.name, each.code, reverse("colourway", args=[each.code]))
+        for each in named.order_by("name")[:EACH_SHOWN]
+    ]
+    bases = Base.objects.filter(name__icontains=words).order_by("name")[:EACH_SHOWN]
+    hits += [Hit("Base", each.name, "", reverse("base", args=[each.pk])) for each in bases]
+    mill_lots = MillLot.objects.filter(number__icontains=words, unknown=False).select_related("base")
+    hits += [
+        Hit("Mill lot", each.number, str(each.base), reverse("trace-mill-lot", args=[each.pk]))
+        for each in mill_lots.order_by("-id")[:EACH_SHOWN]
+    ]
+    dyes = Dye.objects.filter(name__icontains=words).order_by("name")[:EACH_SHOWN]
+    hits += [
+        Hit("Dye", each.name, each.get_dye_class_display(), reverse("dye", args=[each.pk])) for each in dyes
+    ]
+    jars = Jar.objects.filter(label__icontains=words).select_related("dye").order_by("-id")[:EACH_SHOWN]
+    hits += [Hit("Jar", each.label, str(each.dye), reverse("trace-jar", args=[each.pk])) for each in jars]
+    mixes = Mix.objects.filter(~Q(name=""), name__icontains=words).order_by("-id")[:EACH_SHOWN]
+    hits += [Hit("Mix", each.name, each.code, reverse("trace-mix", args=[each.code])) for each in mixes]
+    places = Place.objects.filter(kind=Place.Kind.SHELF, closed_at__isnull=True, name__icontains=words)
+    hits += [
+        Hit("Place", each.name, "", f"{reverse('shelf')}?find={quote(each.name)}")
+        for each in places.order_by("name")[:EACH_SHOWN]
+    ]
+    return hits

@@ -69,3 +69,8 @@ SHADE_STRENGTH = Source(
 )
 WATER_EFFECTS = Source("notes on hard water in dyeing", _SECOND)
 PRACTICE = Source("the trade", Standing.PRACTICE)
+TOLD = Source("what was told at the pot", Standing.TOLD)
+FIXATION = Source(
+    "US EPA, Best Management Practices for Pollution Prevention in the Textile Industry, 1995, table of fixation",
+    _SECOND,
+)

@@ -24,6 +24,7 @@ class Standing(Enum):
     FROM_MEMORY = "from memory, not checked"
     DERIVED = "worked out from definitions"
     PRACTICE = "common practice, no source"
+    TOLD = "as told, not measured"
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from fractions import Fraction
 
+from django.utils import timezone
+
 from recipes.dyeing import bath, depth, sources
+from recipes.dyeing.reuse import said_to_be_left
 from recipes.dyeing.units import format_grams, format_millilitres, format_number, format_percent
 from recipes.dyeing.working import Figure, Working
-from recipes.lots.models import LogEntry, Pot, PotLoad
+from recipes.lots.beside import NOTHING_BESIDE, BathBefore, Beside
+from recipes.lots.models import LeftInBath, LogEntry, Pot, PotLoad
 from recipes.models import Auxiliary, Dye
 
 ACIDS = (Auxiliary.Role.ACID, Auxiliary.Role.ACID_DONOR)
@@ -26,6 +30,7 @@ class DyeSoFar:
     depth_percent: Fraction | None
     working: Working | None
     about: bool = False
+    told: LeftInBath | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +79,8 @@ class PotContents:
     heat_last: HeatSeen | None = None
     cleared_at: datetime | None = None
     since: datetime | None = None
+    strip_milligrams: int = 0
+    bath_before: BathBefore | None = None
 
     @property
     def acids(self) -> list[AuxiliarySoFar]:
@@ -88,7 +95,13 @@ class PotContents:
     @property
     def is_empty(self) -> bool:
         """Whether nothing but yarn and water is in."""
-        return not (self.dyes or self.auxiliaries or self.unweighed or self.unlinked)
+        before = self.bath_before is not None and self.bath_before.holds_something
+        return not (before or self.dyes or self.auxiliaries or self.unweighed or self.unlinked)
+
+    @property
+    def at_least(self) -> bool:
+        """Whether the bath held dye from before of which nobody has said how much, so that every sum is a least."""
+        return self.bath_before is not None and self.bath_before.leaves_unknown
 
     @property
     def total_depth(self) -> Fraction | None:
@@ -121,10 +134,15 @@ def dye_in(entry: LogEntry) -> Fraction | None:
     return None
 
 
-def add_up(*, loads: Iterable[PotLoad], entries: Iterable[LogEntry]) -> PotContents:
-    """The sums of a log whose entries come in the order they happened, struck ones and strikes among them."""
+def add_up(
+    *, loads: Iterable[PotLoad], entries: Iterable[LogEntry], beside: Beside = NOTHING_BESIDE
+) -> PotContents:
+    """The sums of a log whose entries come in the order they happened, struck ones and strikes among them.
+
+    `beside` is the strip, which counts as fibre, and the bath before, of which what was told counts as dye.
+    """
     loads = list(loads)
-    dry = sum(load.dry_milligrams for load in loads)
+    dry = sum(load.dry_milligrams for load in loads) + beside.strip_milligrams
     kept = [entry for entry in entries if counts(entry)]
     water = sum(entry.microlitres or 0 for entry in kept if entry.kind == LogEntry.Kind.WATER)
     solutions = sum(
@@ -142,7 +160,7 @@ def add_up(*, loads: Iterable[PotLoad], entries: Iterable[LogEntry]) -> PotConte
         liquor_ratio=bath.liquor_ratio(bath_microlitres=litres, dry_milligrams=dry)
         if litres and dry
         else None,
-        dyes=_dyes(kept, dry),
+        dyes=_with_told(_dyes(kept, dry), beside.bath, dry),
         auxiliaries=_auxiliaries(kept, dry),
         unweighed=[entry for entry in kept if _is_unweighed(entry)],
         unlinked=[entry for entry in kept if _is_unlinked(entry)],
@@ -153,6 +171,8 @@ def add_up(*, loads: Iterable[PotLoad], entries: Iterable[LogEntry]) -> PotConte
             (entry.happened_at for entry in reversed(kept) if entry.kind == LogEntry.Kind.EXHAUSTED), None
         ),
         since=max((entry.happened_at for entry in kept), default=None),
+        strip_milligrams=beside.strip_milligrams,
+        bath_before=beside.bath,
     )
 
 
@@ -207,6 +227,34 @@ def _one_dye(entries: list[LogEntry], dry_milligrams: int) -> DyeSoFar:
         working=working,
         about=any(entry.about for entry in entries),
     )
+
+
+def _with_told(dyes: list[DyeSoFar], before: BathBefore | None, dry_milligrams: int) -> list[DyeSoFar]:
+    """The dyes of a log with what was told of the bath before, each with the telling in its working."""
+    if before is None:
+        return dyes
+    summed = {each.dye.pk: each for each in dyes}
+    for left in before.told:
+        if not left.micrograms:
+            continue
+        said = said_to_be_left(
+            name=left.dye.name,
+            micrograms=left.micrograms,
+            by=str(left.by),
+            at=f"{timezone.localtime(left.said_at):%H:%M}",
+        )
+        added = summed.get(left.dye_id) or DyeSoFar(left.dye, Fraction(0), 0, None, None)
+        milligrams = added.milligrams + said.value
+        percent, working = None, None
+        if dry_milligrams:
+            figure = depth.depth_percent(dye_milligrams=milligrams, dry_milligrams=dry_milligrams)
+            percent = figure.value
+            steps = added.working.steps if added.working is not None else ()
+            working = replace(figure.working, title=f"Depth of {left.dye.name}", steps=(*steps, said.working))
+        summed[left.dye_id] = replace(
+            added, milligrams=milligrams, depth_percent=percent, working=working, told=left
+        )
+    return list(summed.values())
 
 
 def _sources_of(entries: list[LogEntry]) -> list[Working]:

@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID
 
 from django.db import transaction
-from django.db.models import Sum
 from django.utils import timezone
 
 from dyehouse.ledger.models import Balance, Lot, Movement
@@ -17,7 +15,10 @@ from dyehouse.ledger.places import fixed_place
 from dyehouse.studio.models import User
 from dyehouse.studio.refusals import Refused
 from recipes.colourways import dyed_yarn
+from recipes.lots.load_lines import steps_used_up
+from recipes.lots.load_words import mill_lot_words
 from recipes.lots.models import DyeLot, JudgedPieces, Judgement, Pot, PotLoad, ReferenceChoice
+from recipes.lots.to_judge import Waiting, left_of_lines, lines_that_differ, waiting_to_be_judged
 from recipes.models import Base, Colourway, DyedYarn, PutUp
 
 
@@ -31,14 +32,6 @@ class DoesNotAddUp(Refused):
 
 class NotOfThisLot(Refused):
     """The lot has no pieces of that base or put-up."""
-
-
-@dataclass(frozen=True, slots=True)
-class Waiting:
-    """So many pieces of a put-up of one lot that nobody has judged yet."""
-
-    put_up: PutUp
-    pieces: int
 
 
 @transaction.atomic
@@ -55,10 +48,15 @@ def out_of_pot(
 
     `pieces_out` gives, by load, how many really came out; what it leaves out came out whole. A count that differs from
     what went in is posted as a count difference in the same movement, so that the stages always sum to what came out.
-    `bath` is clear, tinted or coloured. The same key again returns the lot that the first call made. Raises NotInWork.
+    Pieces that were dyed before are used up as those of their own lot. A pot that held a strip alone gives a lot without
+    pieces. `bath` is clear, tinted or coloured. The same key again returns the lot that the first call made.
+    Raises NotInWork.
     """
     pot = Pot.objects.select_for_update().select_related("colourway").get(pk=pot.pk)
-    if pot.out_at is not None and pot.dye_lot is not None and Movement.objects.filter(key=key).exists():
+    # A strip alone moved nothing, so that its key stands nowhere.
+    if pot.dye_lot is not None and (
+        Movement.objects.filter(key=key).exists() or not PotLoad.objects.filter(pot=pot).exists()
+    ):
         return pot.dye_lot
     if pot.state != "in work":
         raise NotInWork(f"Pot {pot.code} is {pot.state}; only a pot in work can be emptied.")
@@ -66,18 +64,22 @@ def out_of_pot(
         raise NotInWork("Say whether the bath is clear, tinted or coloured.")
     at = happened_at or timezone.now()
     loads = list(
-        PotLoad.objects.filter(pot=pot).select_related("put_up__item", "put_up__base", "mill_lot__lot")
+        PotLoad.objects.filter(pot=pot)
+        .select_related("put_up__item", "put_up__base", "mill_lot__lot", "was__item", "overdyes__lot")
+        .order_by("id")
     )
     ledger_lot = Lot.objects.create(kind=Lot.Kind.DYE_LOT, name=pot.code)
     lot = DyeLot.objects.create(code=pot.code, colourway=pot.colourway, made_at=at, lot=ledger_lot)
-    post(
-        key=key,
-        who=who,
-        steps=_steps_out(loads, pieces_out or {}, lot),
-        why=f"Out of pot {pot.code}",
-        source=f"pot:{pot.code}",
-        happened_at=at,
-    )
+    steps = _steps_out(loads, pieces_out or {}, lot)
+    if steps:
+        post(
+            key=key,
+            who=who,
+            steps=steps,
+            why=f"Out of pot {pot.code}",
+            source=f"pot:{pot.code}",
+            happened_at=at,
+        )
     pot.out_at = at
     pot.bath_at_end = bath
     pot.dye_lot = lot
@@ -86,45 +88,18 @@ def out_of_pot(
 
 
 def _steps_out(loads: Sequence[PotLoad], pieces_out: Mapping[int, int], lot: DyeLot) -> list[Step]:
-    in_pots, drying = Bucket(fixed_place("in_pots")), Bucket(fixed_place("drying"))
-    consumed, made = Bucket(fixed_place("consumed")), Bucket(fixed_place("made"))
-    difference = Bucket(fixed_place("count_difference"))
-    steps: list[Step] = []
-    came_out: dict[int, int] = {}
-    put_ups = {load.put_up_id: load.put_up for load in loads}
+    drying, made = Bucket(fixed_place("drying")), Bucket(fixed_place("made"))
+    steps = steps_used_up(loads, pieces_out)
+    came_out: dict[PutUp, int] = {}
     for load in loads:
-        out = pieces_out.get(load.pk, load.pieces)
-        undyed, mill_lot = load.put_up.item, load.mill_lot.lot
-        if out > load.pieces:
-            steps.append(Step(undyed, mill_lot, out - load.pieces, difference, in_pots))
-        if out < load.pieces:
-            steps.append(Step(undyed, mill_lot, load.pieces - out, in_pots, difference))
-        if out:
-            steps.append(Step(undyed, mill_lot, out, in_pots, consumed))
-        came_out[load.put_up_id] = came_out.get(load.put_up_id, 0) + out
-    if not any(came_out.values()):
+        came_out[load.put_up] = came_out.get(load.put_up, 0) + pieces_out.get(load.pk, load.pieces)
+    if loads and not any(came_out.values()):
         raise NotInWork("No piece came out. Count what came out, or drop the pot if nothing was dyed.")
-    for put_up_id, out in came_out.items():
+    for put_up, out in came_out.items():
         if out:
-            unjudged = dyed_yarn(
-                colourway=lot.colourway, put_up=put_ups[put_up_id], grade=DyedYarn.Grade.UNJUDGED
-            )
+            unjudged = dyed_yarn(colourway=lot.colourway, put_up=put_up, grade=DyedYarn.Grade.UNJUDGED)
             steps.append(Step(unjudged.item, lot.lot, out, made, drying))
     return steps
-
-
-def waiting_to_be_judged(dye_lot: DyeLot) -> list[Waiting]:
-    """What of a lot is drying and not yet judged, by put-up."""
-    rows = (
-        Balance.objects.filter(
-            lot=dye_lot.lot_id, item__dyed__grade=DyedYarn.Grade.UNJUDGED, on_hand__gt=0, place__code="drying"
-        )
-        .values("item__dyed__put_up")
-        .annotate(pieces=Sum("on_hand"))
-    )
-    pieces = {row["item__dyed__put_up"]: row["pieces"] for row in rows}
-    put_ups = PutUp.objects.filter(pk__in=pieces).select_related("base", "item").order_by("pk")
-    return [Waiting(put_up=put_up, pieces=pieces[put_up.pk]) for put_up in put_ups]
 
 
 @transaction.atomic
@@ -137,30 +112,48 @@ def judge(
     verdict: str = "",
     words: str = "",
     judged_at: datetime | None = None,
+    by_line: Mapping[tuple[int, str], int] | None = None,
 ) -> Judgement:
     """Judge pieces of a lot when dry: all that wait, or part of them.
 
-    `counts` gives pieces by (put-up, outcome): good, second, redye, sample, bin. Good to sample move from drying to dry
-    under their own name; the binned are written off. The same key again returns the first judgement.
-    Raises DoesNotAddUp when more are judged than wait, or none.
+    `counts` gives pieces by (put-up, outcome): good, second, redye, sample, bin; `by_line` gives them by (line of a pot,
+    outcome) where lines of one put-up came out differently. Good to sample move from drying to dry under their own name; the
+    binned are written off. A lot without pieces, of a strip alone, is judged in words. The same key again returns the first
+    judgement. Raises DoesNotAddUp when more are judged than wait, of a put-up or of a line, or none.
     """
     first = Judgement.objects.filter(key=key).first()
     if first is not None:
         return first
     # The lot's row serialises two people judging the same rack.
     lot = DyeLot.objects.select_for_update().select_related("colourway", "lot").get(pk=dye_lot.pk)
-    waiting = {line.put_up.pk: line for line in waiting_to_be_judged(lot)}
-    judged = {pair: pieces for pair, pieces in counts.items() if pieces}
-    _refuse_what_does_not_add_up(judged, waiting)
-    at = judged_at or timezone.now()
-    movement = post(
-        key=key,
-        who=who,
-        steps=_steps_judged(judged, waiting, lot),
-        why=f"Lot {lot.code} judged",
-        source=f"lot:{lot.code}",
-        happened_at=at,
+    loads = list(
+        PotLoad.objects.filter(pot__dye_lot=lot)
+        .select_related("pot", "put_up__item", "mill_lot__lot", "was__item", "overdyes__lot")
+        .order_by("id")
     )
+    waiting = {line.put_up.pk: line for line in waiting_to_be_judged(lot)}
+    apart = {pair: pieces for pair, pieces in (by_line or {}).items() if pieces}
+    _refuse_more_than_of_a_line(apart, loads, lot)
+    rows = _judged_rows(counts, apart, loads)
+    judged: dict[tuple[int, str], int] = {}
+    for row in rows:
+        pair = (row.put_up_id, row.outcome)
+        judged[pair] = judged.get(pair, 0) + row.pieces
+    at = judged_at or timezone.now()
+    movement = None
+    strip_alone = not loads and lot.pots.exists()
+    if strip_alone and not words.strip():
+        raise DoesNotAddUp("Say in a few words how the strip came out.")
+    if not strip_alone:
+        _refuse_what_does_not_add_up(judged, waiting)
+        movement = post(
+            key=key,
+            who=who,
+            steps=_steps_judged(judged, waiting, lot),
+            why=f"Lot {lot.code} judged",
+            source=f"lot:{lot.code}",
+            happened_at=at,
+        )
     base_ids = {waiting[put_up_id].put_up.base_id for put_up_id, _ in judged}
     reference = _newest_reference(lot.colourway_id, base_ids)
     judgement = Judgement.objects.create(
@@ -173,11 +166,52 @@ def judge(
         words=words,
         movement=movement,
     )
-    JudgedPieces.objects.bulk_create(
-        JudgedPieces(judgement=judgement, put_up_id=put_up_id, outcome=outcome, pieces=pieces)
-        for (put_up_id, outcome), pieces in sorted(judged.items())
-    )
+    for row in rows:
+        row.judgement = judgement
+    JudgedPieces.objects.bulk_create(rows)
     return judgement
+
+
+def _judged_rows(
+    counts: Mapping[tuple[int, str], int], apart: Mapping[tuple[int, str], int], loads: Sequence[PotLoad]
+) -> list[JudgedPieces]:
+    """The counts as rows, each with its line where that was told or where there is only one."""
+    lines = lines_that_differ(loads)
+    put_ups = {load.pk: load.put_up_id for load in loads}
+    rows: dict[tuple[int, int | None, str], int] = {}
+    for (put_up_id, outcome), pieces in counts.items():
+        only = lines.get(put_up_id, [])
+        key = (put_up_id, only[0].pk if len(only) == 1 else None, outcome)
+        rows[key] = rows.get(key, 0) + pieces
+    for (load_id, outcome), pieces in apart.items():
+        key = (put_ups[load_id], load_id, outcome)
+        rows[key] = rows.get(key, 0) + pieces
+    return [
+        JudgedPieces(put_up_id=put_up_id, load_id=load_id, outcome=outcome, pieces=pieces)
+        for (put_up_id, load_id, outcome), pieces in sorted(rows.items(), key=str)
+        if pieces
+    ]
+
+
+def _refuse_more_than_of_a_line(
+    apart: Mapping[tuple[int, str], int], loads: Sequence[PotLoad], lot: DyeLot
+) -> None:
+    if not apart:
+        return
+    left = left_of_lines(lot, loads)
+    sums: dict[int, int] = {}
+    for (load_id, _), pieces in apart.items():
+        sums[load_id] = sums.get(load_id, 0) + pieces
+    by_id = {load.pk: load for load in loads}
+    for load_id, pieces in sums.items():
+        if load_id not in left:
+            raise DoesNotAddUp("This lot has no such line. Open the page afresh and count again.")
+        if pieces > left[load_id]:
+            there = max(0, left[load_id])
+            raise DoesNotAddUp(
+                f"{pieces} pieces of {mill_lot_words(by_id[load_id])} are judged but only {there} of it wait. "
+                f"Lower the counts so that they add up to {there} or less."
+            )
 
 
 def _refuse_what_does_not_add_up(

@@ -1,29 +1,32 @@
-"""A pot is loaded, or put back again while nothing is in its bath."""
+"""A pot is loaded, more is put in, it is weighed, or put back again while nothing is in its bath."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
-from uuid import UUID
+from uuid import UUID, uuid5
 
 from django.db import transaction
 from django.utils import timezone
 
 from dyehouse.ledger.models import Movement
-from dyehouse.ledger.operations import Bucket, Step, post, reverse
-from dyehouse.ledger.places import fixed_place
+from dyehouse.ledger.operations import post, reverse
 from dyehouse.studio.codes import take_code
-from dyehouse.studio.models import User, Vessel
+from dyehouse.studio.models import Studio, User, Vessel
 from dyehouse.studio.refusals import Refused
 from recipes.colourways import new_colourway
+from recipes.dyeing.units import format_grams
+from recipes.lots.baths import UsedBath, fill_from, holds_something
+from recipes.lots.load_lines import LoadLine, NotALoad, rows_of, share_among, share_weight, steps_in
+from recipes.lots.load_words import line_words
+from recipes.lots.log import add_entry
 from recipes.lots.models import LogEntry, Pot, PotLoad
 from recipes.lots.redye import reckon_again
 from recipes.models import Colourway, MillLot, PutUp
-from recipes.yarn import unknown_mill_lot
 
-
-class NotALoad(Refused):
-    """The pieces or their dry weight cannot be what lies in a pot."""
+Kind = LogEntry.Kind
+#: What makes a bath hold more than water.
+INTO_THE_BATH = (Kind.STOCK, Kind.POWDER, Kind.MIX, Kind.AUXILIARY)
 
 
 class AlreadyLoaded(Refused):
@@ -39,7 +42,6 @@ def pot_source(pot: Pot) -> str:
     return f"pot:{pot.code}"
 
 
-@transaction.atomic
 def start_trial(
     *,
     key: UUID,
@@ -52,44 +54,60 @@ def start_trial(
     who: User,
     happened_at: datetime | None = None,
 ) -> Pot:
-    """Load a pot to try a colour: it gets its short code, and the yarn goes from the store into the pots.
+    """Load a pot with one line of undyed yarn to try a colour, as `load_pot` does. Raises NotALoad."""
+    return load_pot(
+        key=key,
+        lines=[LoadLine(put_up, mill_lot, pieces, dry_milligrams)],
+        vessel=vessel,
+        colourway=colourway,
+        who=who,
+        happened_at=happened_at,
+    )
 
-    `mill_lot` None is a lot that nobody knows; `dry_milligrams` None takes the put-up's nominal weight, a number is a
-    weighing of all the pieces together. Without a colourway a new one is made with the pot's code. Yarn that the store
-    does not have is found in the same movement. The same key again returns the pot of the first call.
+
+@transaction.atomic
+def load_pot(
+    *,
+    key: UUID,
+    lines: Sequence[LoadLine],
+    vessel: Vessel | None,
+    colourway: Colourway | None,
+    who: User,
+    together_milligrams: int | None = None,
+    strip_milligrams: int | None = None,
+    bath: UsedBath | None = None,
+    happened_at: datetime | None = None,
+) -> Pot:
+    """Load a pot to try a colour: it gets its short code, and its pieces go from where they lie into the pots.
+
+    A line weighs what its put-up says unless it was weighed by itself or all of it together. A strip beside the pieces
+    counts as fibre and is no piece. Without a colourway a new one is made with the pot's code. What the book does not have
+    is found in the same movement. The same key again returns the pot of the first call.
     Raises NotALoad.
     """
     first = _loaded_by(key)
     if first is not None:
         return first
-    if pieces < 1:
-        raise NotALoad("Say how many pieces go in: at least 1.")
-    if dry_milligrams is not None and dry_milligrams < 1:
-        raise NotALoad(
-            "The dry weight is more than nothing. Leave it as proposed if you have not weighed it."
-        )
-    lot = mill_lot or unknown_mill_lot(put_up.base)
-    if lot.base_id != put_up.base_id:
-        raise NotALoad(f"Mill lot {lot.number} is of {lot.base.name}. Choose a lot of {put_up.base.name}.")
+    if not lines and not strip_milligrams:
+        raise NotALoad("Say what goes in: pieces, or a strip with its dry weight.")
     at = happened_at or timezone.now()
     code = take_code()
-    pot = Pot.objects.create(
+    pot = Pot(
         code=code,
         colourway=colourway or new_colourway(code=code),
         vessel=vessel,
         made_at=at,
         started_by=who,
         loaded_at=at,
+        strip_milligrams=strip_milligrams,
+        water=_water_today(),
     )
-    load = PotLoad.objects.create(
-        pot=pot,
-        put_up=put_up,
-        mill_lot=lot,
-        pieces=pieces,
-        dry_milligrams=dry_milligrams or pieces * put_up.nominal_milligrams,
-        weighed=dry_milligrams is not None,
-    )
-    _move_in(key=key, pot=pot, loads=[load], who=who, at=at)
+    loads = rows_of(pot, lines, together_milligrams=together_milligrams)
+    pot.save()
+    PotLoad.objects.bulk_create(loads)
+    _move_in(key=key, pot=pot, loads=loads, who=who, at=at)
+    if bath is not None:
+        fill_from(pot=pot, bath=bath, key=uuid5(key, "bath"), who=who, at=at)
     return pot
 
 
@@ -102,11 +120,15 @@ def load_planned(
     dry_milligrams: int | None,
     who: User,
     happened_at: datetime | None = None,
+    lines: Sequence[LoadLine] | None = None,
+    strip_milligrams: int | None = None,
+    bath: UsedBath | None = None,
 ) -> Pot:
-    """Load a planned pot: its yarn goes from the store into the pots, from the mill lot that is really at hand.
+    """Load a planned pot: its pieces go from where they lie into the pots, from what is really at hand.
 
-    None keeps what was planned; a weight is a weighing of all its pieces together, and the planned amounts follow it. The
-    same key again changes nothing.
+    None keeps what was planned; `mill_lot` takes all of it from another lot, `lines` puts what really goes in, from several
+    lots or in another count, in place of what was planned. A weight is a weighing of all its pieces together. What is planned
+    and not yet done follows. The same key again changes nothing.
     Raises AlreadyLoaded and NotALoad.
     """
     if _loaded_by(key) is not None:
@@ -114,40 +136,97 @@ def load_planned(
     locked = Pot.objects.select_for_update().get(pk=pot.pk)
     if locked.state != "planned":
         raise AlreadyLoaded(f"Pot {locked.code} is {locked.state}; only a planned pot can be loaded.")
-    loads = list(
-        PotLoad.objects.filter(pot=locked).select_related("put_up__item", "put_up__base", "mill_lot__lot")
-    )
-    if not loads:
+    locked.strip_milligrams = strip_milligrams or locked.strip_milligrams
+    loads = _lines_in_place_of_planned(locked, lines) if lines is not None else _planned_loads(locked)
+    if not loads and not locked.strip_milligrams:
         raise NotALoad(f"Pot {locked.code} has no pieces planned. Drop it and plan it again.")
     if mill_lot is not None:
         _change_lot(loads, mill_lot)
-    if dry_milligrams is not None:
+    if dry_milligrams is not None and lines is not None:
+        share_weight(loads, dry_milligrams)
+    elif dry_milligrams is not None:
         _weigh(loads, dry_milligrams)
     PotLoad.objects.bulk_update(loads, ["mill_lot", "dry_milligrams", "weighed"])
-    if dry_milligrams is not None:
-        reckon_again(pot=locked)
     at = happened_at or timezone.now()
     locked.loaded_at = at
-    locked.save(update_fields=["loaded_at"])
+    locked.water = _water_today()
+    locked.save(update_fields=["loaded_at", "water", "strip_milligrams"])
+    if dry_milligrams is not None or lines is not None or strip_milligrams:
+        reckon_again(pot=locked)
     _move_in(key=key, pot=locked, loads=loads, who=who, at=at)
+    if bath is not None:
+        fill_from(pot=locked, bath=bath, key=uuid5(key, "bath"), who=who, at=at)
     return locked
 
 
 @transaction.atomic
-def weigh_load(*, pot: Pot, dry_milligrams: int) -> None:
-    """Put the weighed dry weight of all pieces in a pot in place of what was taken from the put-up.
+def add_line(
+    *, key: UUID, pot: Pot, line: LoadLine, who: User, happened_at: datetime | None = None
+) -> PotLoad | None:
+    """Put more pieces into a pot in work. Once its bath holds something, the log says when they went in.
 
+    What is planned and not yet done follows. The same key again changes nothing and gives None.
+    Raises AlreadyLoaded when the pot is not in work, and NotALoad.
+    """
+    locked = Pot.objects.select_for_update().get(pk=pot.pk)
+    if Movement.objects.filter(key=key).exists():
+        return None
+    if locked.state != "in work":
+        raise AlreadyLoaded(f"Pot {locked.code} is {locked.state}; only into a pot in work more can be put.")
+    load = rows_of(locked, [line])[0]
+    load.save()
+    at = happened_at or timezone.now()
+    _move_in(key=key, pot=locked, loads=[load], who=who, at=at)
+    if bath_holds(locked):
+        add_entry(
+            pot=locked,
+            key=uuid5(key, "said"),
+            kind=Kind.NOTE,
+            who=who,
+            happened_at=at,
+            text=f"{line_words(load)} put in as well",
+        )
+    reckon_again(pot=locked)
+    return load
+
+
+@transaction.atomic
+def weigh_load(
+    *,
+    pot: Pot,
+    dry_milligrams: int | None = None,
+    by_load: Mapping[int, int] | None = None,
+    strip_milligrams: int | None = None,
+) -> None:
+    """Put the weighed dry weight in place of what was taken from the put-ups: of all pieces together, or line by line.
+
+    `by_load` gives milligrams by the id of a line; with `dry_milligrams` beside it, the other lines share the rest.
     What is planned and not yet done follows the weight. Raises NotALoad.
     """
-    loads = list(PotLoad.objects.select_for_update().filter(pot=pot))
-    _weigh(loads, dry_milligrams)
+    loads = list(PotLoad.objects.select_for_update().filter(pot=pot).order_by("id"))
+    single = by_load or {}
+    for load in loads:
+        if load.pk in single:
+            load.dry_milligrams, load.weighed = single[load.pk], True
+    if dry_milligrams is not None and single:
+        others = [load for load in loads if load.pk not in single]
+        for load in others:
+            load.weighed = False
+        share_weight(loads, dry_milligrams)
+    elif dry_milligrams is not None:
+        _weigh(loads, dry_milligrams)
+    if any(load.dry_milligrams < 1 for load in loads):
+        raise NotALoad("The dry weight is more than nothing. Write the grams that the scale shows.")
     PotLoad.objects.bulk_update(loads, ["dry_milligrams", "weighed"])
+    if strip_milligrams is not None:
+        pot.strip_milligrams = strip_milligrams or None
+        pot.save(update_fields=["strip_milligrams"])
     reckon_again(pot=pot)
 
 
 @transaction.atomic
 def unload_untouched(*, key: UUID, pot: Pot, who: User) -> Pot:
-    """Put the yarn of a pot back into the store when nothing has gone into its bath but water.
+    """Put the pieces of a pot back to where they lay when nothing has gone into its bath but water.
 
     Raises SomethingIsIn when it holds dye or an auxiliary, AlreadyLoaded when it is not in work.
     """
@@ -156,25 +235,63 @@ def unload_untouched(*, key: UUID, pot: Pot, who: User) -> Pot:
         return locked
     if locked.state != "in work":
         raise AlreadyLoaded(f"Pot {locked.code} is {locked.state}; only a pot in work can be put back.")
-    additions = [LogEntry.Kind.STOCK, LogEntry.Kind.POWDER, LogEntry.Kind.AUXILIARY]
-    if LogEntry.objects.filter(pot=locked, kind__in=additions, struck_by__isnull=True).exists():
+    if locked.bath_from is not None and holds_something(locked):
+        raise SomethingIsIn(
+            f"Pot {locked.code} was filled from the bath of pot {locked.bath_from.code}, which holds dye. If the yarn "
+            "did not go into it, say first that the bath is fresh."
+        )
+    if bath_holds(locked):
         raise SomethingIsIn(
             f"Pot {locked.code} holds more than yarn and water. Strike what did not go in, or take the pieces out."
         )
-    into = Movement.objects.filter(source=pot_source(locked), reverses__isnull=True).order_by("id").first()
-    if into is not None:
-        reverse(movement=into, key=key, who=who, why=f"Pot {locked.code} was not dyed")
+    moved = Movement.objects.filter(
+        source=pot_source(locked), reverses__isnull=True, reversed_by__isnull=True
+    ).order_by("-id")
+    for number, into in enumerate(moved):
+        reverse(
+            movement=into,
+            key=uuid5(key, str(number)) if number else key,
+            who=who,
+            why=f"Pot {locked.code} was not dyed",
+        )
     locked.loaded_at = None
     locked.dropped_at = timezone.now()
     locked.save(update_fields=["loaded_at", "dropped_at"])
     return locked
 
 
+def bath_holds(pot: Pot) -> bool:
+    """Whether something has gone into the bath of a pot, or was in it before: more than water."""
+    added = LogEntry.objects.filter(pot=pot, kind__in=INTO_THE_BATH, struck_by__isnull=True)
+    return added.exists() or holds_something(pot)
+
+
 def _loaded_by(key: UUID) -> Pot | None:
+    """The pot that was loaded under a key: its movement names it, and a strip alone moves nothing but says so in the log."""
     source = Movement.objects.filter(key=key).values_list("source", flat=True).first()
-    if source is None:
-        return None
-    return Pot.objects.filter(code=source.removeprefix("pot:")).first()
+    if source is not None:
+        return Pot.objects.filter(code=source.removeprefix("pot:")).first()
+    said = LogEntry.objects.filter(key=key).select_related("pot").first()
+    return said.pot if said is not None else None
+
+
+def _planned_loads(pot: Pot) -> list[PotLoad]:
+    return list(
+        PotLoad.objects.filter(pot=pot)
+        .select_related(
+            "put_up__item", "put_up__base", "mill_lot__lot", "was__item", "overdyes__lot", "from_place"
+        )
+        .order_by("id")
+    )
+
+
+def _lines_in_place_of_planned(pot: Pot, lines: Sequence[LoadLine]) -> list[PotLoad]:
+    if not lines and not pot.strip_milligrams:
+        raise NotALoad("Say what goes in: at least one piece.")
+    loads = rows_of(pot, lines)
+    PotLoad.objects.filter(pot=pot).delete()
+    PotLoad.objects.bulk_create(loads)
+    return loads
 
 
 def _change_lot(loads: Iterable[PotLoad], mill_lot: MillLot) -> None:
@@ -188,27 +305,46 @@ def _change_lot(loads: Iterable[PotLoad], mill_lot: MillLot) -> None:
 
 
 def _weigh(loads: list[PotLoad], dry_milligrams: int) -> None:
-    """Share one weighing among the loads by what they weighed before; the last takes what rounding leaves."""
     if dry_milligrams < len(loads) or not loads:
         raise NotALoad("The dry weight is more than nothing. Write the grams that the scale shows.")
-    before = sum(load.dry_milligrams for load in loads)
-    left = dry_milligrams
-    for load in loads[:-1]:
-        load.dry_milligrams = max(1, load.dry_milligrams * dry_milligrams // before)
-        load.weighed = True
-        left -= load.dry_milligrams
-    loads[-1].dry_milligrams = left
-    loads[-1].weighed = True
+    share_among(loads, dry_milligrams)
 
 
-def _move_in(*, key: UUID, pot: Pot, loads: Iterable[PotLoad], who: User, at: datetime) -> None:
-    store, in_pots = Bucket(fixed_place("store")), Bucket(fixed_place("in_pots"))
+def _water_today() -> dict[str, int | str]:
+    """The studio's water as it is known when a pot is loaded, by the names of `pot_facts.Water`."""
+    studio = Studio.current()
+    known: dict[str, int | str | None] = {
+        "hardness_mg_per_litre": studio.water_hardness_mg_per_litre,
+        "alkalinity_mg_per_litre": studio.water_alkalinity_mg_per_litre,
+        "ph_hundredths": studio.water_ph_hundredths,
+        "measured_on": studio.water_measured_on.isoformat() if studio.water_measured_on else None,
+    }
+    return {name: value for name, value in known.items() if value is not None}
+
+
+def _move_in(*, key: UUID, pot: Pot, loads: Sequence[PotLoad], who: User, at: datetime) -> None:
+    if not loads:
+        strip = format_grams(pot.strip_milligrams or 0)
+        add_entry(
+            pot=pot, key=key, kind=Kind.NOTE, who=who, happened_at=at, text=f"A strip of {strip}, no pieces"
+        )
+        return
     post(
         key=key,
         who=who,
-        steps=[Step(load.put_up.item, load.mill_lot.lot, load.pieces, store, in_pots) for load in loads],
+        steps=steps_in(loads),
         why=f"Into pot {pot.code}",
         source=pot_source(pot),
         happened_at=at,
         find_missing=True,
     )
+    before = [line_words(load) for load in loads if load.overdyes_id is not None]
+    if before:
+        add_entry(
+            pot=pot,
+            key=uuid5(key, "dyed before"),
+            kind=Kind.NOTE,
+            who=who,
+            happened_at=at,
+            text=f"Overdyed: {'; '.join(before)}",
+        )

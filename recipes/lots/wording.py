@@ -10,6 +10,7 @@ from recipes.dyeing.units import (
     format_ph,
 )
 from recipes.lots.bench import strength_words
+from recipes.lots.beside import EARLIER_BATH
 from recipes.lots.models import LogEntry, PlannedStep
 from recipes.lots.planned import step_as_entry
 
@@ -22,7 +23,8 @@ def entry_words(entry: LogEntry, *, us: bool = False) -> str:
     if entry.kind in (Kind.STOCK, Kind.POWDER, Kind.AUXILIARY):
         return _addition(entry, us)
     if entry.kind == Kind.WATER:
-        return f"{_about(entry)}{_water(entry, us)} of water"
+        of = f"the {EARLIER_BATH}" if entry.name == EARLIER_BATH else "water"
+        return f"{_about(entry)}{_water(entry, us)} of {of}"
     if entry.kind == Kind.TEMPERATURE:
         return "Temperature" if entry.centi_celsius is None else format_celsius(entry.centi_celsius, us=us)
     if entry.kind == Kind.PH:

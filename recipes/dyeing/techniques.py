@@ -50,7 +50,7 @@ TECHNIQUES: tuple[Technique, ...] = (
         "dip",
         "Dip",
         "so far along the hank, for so long",
-        (Takes.MILLIMETRES, Takes.SECONDS, Takes.SECTION),
+        (Takes.MILLIMETRES, Takes.SECONDS, Takes.SECTION, Takes.HANKS),
     ),
     Technique("hand_paint", "Hand-paint", "dye laid on in sections", (Takes.SECTION,)),
     Technique("speckle", "Speckle", "dry powder sprinkled on", (Takes.SECTION,)),
@@ -101,12 +101,12 @@ def technique_words(
     if centi_celsius is not None:
         parts.append(f"at {format_celsius(centi_celsius, us=us)}")
     if name:
-        parts.append(f"{_WITH.get(slug, 'with')} {name}")
+        parts.append(f"({name})" if slug in ("enter", "lift") else f"{_WITH.get(slug, 'with')} {name}")
     return " ".join(parts)
 
 
-_WITH = {"dip": "in", "wrap": "in", "overdye": "with", "glaze": "with", "lift": "into", "enter": "into"}
-_COUNTED = {"enter": "Enter", "lift": "Lift out"}
+_WITH = {"dip": "in", "wrap": "in"}
+_COUNTED = {"enter": "Enter", "lift": "Lift out", "dip": "Dip"}
 
 
 def _opening(slug: str, hanks: int | None) -> str:

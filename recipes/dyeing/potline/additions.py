@@ -11,6 +11,7 @@ from recipes.dyeing.potline.amounts import Amount, InDoubt, take_amount
 from recipes.dyeing.potline.cursor import Cursor
 from recipes.dyeing.potline.naming import Bench, name_words
 from recipes.dyeing.potline.reading import KnownKind, Reading
+from recipes.dyeing.potline.sections import take_leading_section, take_section
 from recipes.dyeing.potline.vocabulary import words_of
 from recipes.dyeing.units import VOLUME_UNITS, format_number
 
@@ -44,8 +45,6 @@ _INTO_THE_POT = [
     "all at once",
     "to it",
 ]
-_PLACES = words_of("left right top bottom middle centre center near far outer inner first second one other")
-_PARTS = words_of("end side half third section edge corner")
 _AUXILIARY_ALONE: tuple[KnownKind, ...] = ("auxiliary",)
 _DISSOLVED = frozenset(("stock", "solution", "sol", "soln", "liquid"))
 _HOLDERS = frozenset(("jug", "bottle", "mix", "beaker"))
@@ -60,9 +59,9 @@ class _Name:
 
 def read_addition(cursor: Cursor, bench: Bench) -> Reading | None:
     """Something with an amount that went in. None when the clause has no amount; raises InDoubt when it is unclear."""
+    section = take_leading_section(cursor)
     _take_openings(cursor)
-    section = _take_section(cursor)
-    cursor.take_sign(":")
+    section = section or take_leading_section(cursor)
     start = cursor.index
     amount = take_amount(cursor)
     if amount is not None:
@@ -91,7 +90,10 @@ def read_addition(cursor: Cursor, bench: Bench) -> Reading | None:
             return None
     if name is not None and not name.form:
         name = replace(name, form=_take_form(cursor))
-    section = _take_ending(cursor) or section
+    ending, altogether = _take_ending(cursor)
+    if section and ending and section != ending:
+        raise InDoubt(doubts.UNREAD)
+    section = section or ending
     if name is None:
         if cursor.at_end:
             often = "water" if amount.measure.size >= VOLUME_UNITS["us_cup"] else "red"
@@ -99,6 +101,8 @@ def read_addition(cursor: Cursor, bench: Bench) -> Reading | None:
         raise InDoubt(doubts.UNREAD)
     if not cursor.at_end:
         raise InDoubt(doubts.UNREAD)
+    if "," in section and not altogether:
+        raise InDoubt(doubts.SHARED)
     reading = _of_kind(amount, name, strength, bench)
     return replace(reading, section=section, about=amount.about)
 
@@ -199,57 +203,20 @@ def _take_water(cursor: Cursor, start: int) -> None:
         cursor.index = start
 
 
-def _take_ending(cursor: Cursor) -> str:
-    """Passes over how and where it went in; the section of the yarn, where one is named."""
-    section = ""
+def _take_ending(cursor: Cursor) -> tuple[str, bool]:
+    """Passes over how and where it went in; the section of the yarn, and whether the amount is for all of it together."""
+    section, altogether = "", False
     while True:
         start = cursor.index
-        section = _take_section(cursor) or section
+        section = take_section(cursor) or section
+        altogether = cursor.take_phrase("in all") or altogether
         for phrase in _INTO_THE_POT:
             if cursor.take_phrase(phrase):
                 break
         cursor.take_words(words.ENDINGS)
         cursor.take_sign("!", ".")
         if cursor.index == start:
-            return section
-
-
-def _take_section(cursor: Cursor) -> str:
-    start = cursor.index
-    if not cursor.take_word("on", "in", "to", "at", "for", "onto") and not cursor.sees_word(("section",)):
-        return ""
-    cursor.take_word("the")
-    named = cursor.index
-    if cursor.take_word("section"):
-        token = cursor.peek()
-        plain = (
-            token is not None
-            and token.kind in ("word", "number")
-            and len(token.text) <= 2
-            and token.text.isalnum()
-        )
-        if token is not None and plain and not (cursor.peek(1) and cursor.sees_word(words.MEASURES, 1)):
-            cursor.index += 1
-            return cursor.line[token.start : token.end]
-    elif _take_place(cursor) and (cursor.take_words(_PARTS) or _take_part(cursor)):
-        return cursor.typed_since(named)
-    cursor.index = start
-    return ""
-
-
-def _take_place(cursor: Cursor) -> bool:
-    found = cursor.sees_word(_PLACES)
-    cursor.index += found
-    return found
-
-
-def _take_part(cursor: Cursor) -> bool:
-    """ "half", "third" and "quarter" stand as numbers."""
-    token = cursor.peek()
-    if token is None or not token.spelled or token.text not in ("half", "third", "quarter"):
-        return False
-    cursor.index += 1
-    return True
+            return section, altogether
 
 
 def _of_kind(amount: Amount, name: _Name, strength: Fraction | None, bench: Bench) -> Reading:

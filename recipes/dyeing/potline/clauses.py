@@ -57,6 +57,9 @@ def _joiner(tokens: list[Token], index: int, so_far: list[Token]) -> str | None:
     following = tokens[index + 1] if index + 1 < len(tokens) else None
     if _within_jar(so_far, following):
         return None
+    if token.is_sign(",") and so_far and all(each.kind in ("section", "clock") for each in so_far):
+        # "A, 5 ml red" says where first; the comma is no more than a pause.
+        return ""
     if token.is_word(*_JOINING_WORDS):
         return "and"
     if token.is_word(*_NEW_WORDS):

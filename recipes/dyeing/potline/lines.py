@@ -12,11 +12,13 @@ from recipes.dyeing.potline.amounts import InDoubt
 from recipes.dyeing.potline.clauses import Clause, split
 from recipes.dyeing.potline.clocks import join_clocks
 from recipes.dyeing.potline.cursor import Cursor
+from recipes.dyeing.potline.doing import read_technique
 from recipes.dyeing.potline.jars import read_jar
 from recipes.dyeing.potline.matching import matched, question_of_longer_name
 from recipes.dyeing.potline.naming import Bench, bench_of
 from recipes.dyeing.potline.numbers import join_numbers
 from recipes.dyeing.potline.reading import Known, Reading
+from recipes.dyeing.potline.sections import join_sections
 from recipes.dyeing.potline.states import read_clear, read_heat, read_ph, read_repeat, read_temperature
 from recipes.dyeing.potline.tokens import LONGEST_LINE, Token, prepare, presentable, tokenise, typed
 
@@ -25,14 +27,19 @@ _LONGEST_QUESTION = 300
 
 
 def read_line(
-    text: str, *, fahrenheit: bool = False, known: Sequence[Known] = (), now: str = ""
+    text: str,
+    *,
+    fahrenheit: bool = False,
+    known: Sequence[Known] = (),
+    now: str = "",
+    sections: Sequence[str] = (),
 ) -> list[Reading]:
     """What a line typed or dictated at the pot says, in order; nothing for an empty line. Never raises.
 
     An amount is read only when every word of its clause is understood and nothing else in the line puts it in doubt;
     otherwise the whole line is one note with a question. `fahrenheit` is the studio's unit for degrees without a
     letter, `known` its own dyes, bottles, jars, auxiliaries and jugs, `now` the time of day ("HH:MM") by which a time
-    without am or pm is taken for the last one past.
+    without am or pm is taken for the last one past, `sections` the names of the lay's sections.
     """
     shown = presentable(text)
     if not shown:
@@ -42,7 +49,7 @@ def read_line(
     line = prepare(text.replace("\n", ";").replace("\r", ";"))
     bench = bench_of(tuple(known))
     tokens = bench.join_names(tokenise(line))
-    tokens = join_numbers(join_clocks(tokens, now=now))
+    tokens = join_sections(join_numbers(join_clocks(tokens, now=now)), line, sections)
     whole = _Line(shown, line, tokens, fahrenheit, bench)
     question = notes.doubt_of_line(tokens, bench)
     readings = whole.read() if question is None else [whole.as_note(question)]
@@ -117,6 +124,7 @@ class _Line:
             or read_clear(cursor())
             or read_heat(cursor())
             or read_ph(cursor())
+            or read_technique(cursor(), self.bench, fahrenheit=self.fahrenheit)
             or read_jar(cursor(), self.bench)
             or read_temperature(cursor(), fahrenheit=self.fahrenheit)
             or read_addition(cursor(), self.bench)

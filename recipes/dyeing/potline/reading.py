@@ -8,7 +8,17 @@ from typing import Literal
 
 KnownKind = Literal["dye", "bottle", "jar", "auxiliary", "jug"]
 Kind = Literal[
-    "stock", "powder", "auxiliary", "water", "temperature", "ph", "heat", "exhausted", "repeat", "note"
+    "stock",
+    "powder",
+    "auxiliary",
+    "water",
+    "temperature",
+    "ph",
+    "heat",
+    "exhausted",
+    "technique",
+    "repeat",
+    "note",
 ]
 
 
@@ -35,7 +45,8 @@ class Reading:
     Amounts are whole microlitres or milligrams and only ever what was typed; an amount without a certain size ("3
     pinches", "1/2 tsp") is in `as_typed` alone. `name` is the name as typed; `match` and `match_kind` say which Known
     it is, None when that is not certain. `strength_percent` is the strength as typed. A `question` that is not empty
-    is a sentence to show beside the reading.
+    is a sentence to show beside the reading. `technique` is a slug of recipes.dyeing.techniques: what the reading is of, or
+    how an addition was put on.
     """
 
     kind: Kind
@@ -55,6 +66,10 @@ class Reading:
     as_typed: str = ""
     about: bool = False
     section: str = ""
+    technique: str = ""
+    seconds: int | None = None
+    millimetres: int | None = None
+    hanks: int | None = None
     celsius: Decimal | None = None
     ph: Decimal | None = None
     on: bool | None = None

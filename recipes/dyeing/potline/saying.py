@@ -6,6 +6,7 @@ from decimal import Decimal
 
 from recipes.dyeing.potline.matching import plain_decimal, with_strength
 from recipes.dyeing.potline.reading import Reading
+from recipes.dyeing.techniques import on_section, technique_words
 from recipes.dyeing.units import format_grams, format_litres, format_millilitres
 
 
@@ -26,6 +27,18 @@ def _said(reading: Reading, *, us: bool) -> str:
         case "heat":
             level = f" {reading.level}" if reading.level else ""
             return f"Heat on{level}" if reading.on else "Heat off"
+        case "technique":
+            said = technique_words(
+                reading.technique,
+                seconds=reading.seconds,
+                millimetres=reading.millimetres,
+                hanks=reading.hanks,
+                section=reading.section,
+                centi_celsius=None if reading.celsius is None else int(reading.celsius * 100),
+                name=reading.name,
+                us=us,
+            )
+            return f"{said}, about" if reading.about else said
         case "exhausted":
             return "Bath clear"
         case "repeat":
@@ -41,15 +54,7 @@ def _addition(reading: Reading, *, us: bool) -> str:
     said = f"{_about(reading)}{amount} of {_name(reading)}"
     if reading.jar_before_milligrams is not None and reading.jar_after_milligrams is not None:
         said += f" (jar {format_grams(reading.jar_before_milligrams)} to {format_grams(reading.jar_after_milligrams)})"
-    return (
-        f"{said} on section {reading.section}"
-        if len(reading.section) in (1, 2)
-        else _placed(said, reading.section)
-    )
-
-
-def _placed(said: str, section: str) -> str:
-    return f"{said} on the {section}" if section else said
+    return f"{said} {on_section(reading.section)}" if reading.section else said
 
 
 def _about(reading: Reading) -> str:

@@ -200,22 +200,30 @@ def read_temperature(cursor: Cursor, *, fahrenheit: bool) -> Reading | None:
     _refuse(refuse_minus, cursor)
     number = cursor.take_number()
     _refuse(refuse_range, cursor)
-    unit = _take_degrees(cursor)
+    unit = take_degrees(cursor)
     cursor.take_words(_AFTERWARDS)
     while cursor.take_sign("!", "."):
         continue
     if number is None or number.value is None or not cursor.at_end or not (unit or named):
         raise InDoubt(doubts.TEMPERATURE_NOW)
-    unit_known = unit in ("C", "F")
-    if not unit_known and "." in number.text and len(number.text.rpartition(".")[2]) == 2:
+    if unit not in ("C", "F") and "." in number.text and len(number.text.rpartition(".")[2]) == 2:
         raise InDoubt(doubts.TEMPERATURE_NOW, infects=False)
-    in_fahrenheit = unit == "F" if unit_known else fahrenheit
-    low, high = (32, 221) if in_fahrenheit else (0, 105)
-    if not low <= number.value <= high or (unit == "C" and not named and number.value < 10):
-        shown = f"{format_number(number.value)} °{'F' if in_fahrenheit else 'C'}"
+    least = 10 if unit == "C" and not named else 0
+    celsius = bath_celsius(number.value, unit, fahrenheit=fahrenheit, least=least)
+    return Reading(kind="temperature", celsius=celsius, about=about)
+
+
+def bath_celsius(degrees: Fraction, unit: str, *, fahrenheit: bool, least: int = 0) -> Decimal:
+    """Degrees as typed, with the unit that `take_degrees` found, in °C; raises InDoubt where no bath can be so hot.
+
+    `least` is the lowest that is believed, in °C.
+    """
+    in_fahrenheit = unit == "F" or (unit != "C" and fahrenheit)
+    centi = centi_celsius(degrees, fahrenheit=in_fahrenheit)
+    if not least * 100 <= centi <= 10_500:
+        shown = f"{format_number(degrees)} °{'F' if in_fahrenheit else 'C'}"
         raise InDoubt(doubts.TEMPERATURE.format(shown), infects=False)
-    centi = centi_celsius(number.value, fahrenheit=in_fahrenheit)
-    return Reading(kind="temperature", celsius=_plain(Decimal(centi).scaleb(-2)), about=about)
+    return _plain(Decimal(centi).scaleb(-2))
 
 
 def _speaks_of_temperature(cursor: Cursor) -> bool:
@@ -226,7 +234,7 @@ def _speaks_of_temperature(cursor: Cursor) -> bool:
         return True
     for place in numbers:
         following = Cursor(cursor.line, cursor.tokens, place + 1)
-        if _take_degrees(following):
+        if take_degrees(following):
             return True
     return False
 
@@ -246,7 +254,7 @@ def _take_lead(cursor: Cursor) -> bool:
             return about
 
 
-def _take_degrees(cursor: Cursor) -> str:
+def take_degrees(cursor: Cursor) -> str:
     """ "C", "F", or "°" for degrees without a letter; "" where none stand here."""
     degrees = cursor.take_sign("°") or bool(cursor.take_words(("degrees", "degree", "deg", "degs")))
     if cursor.take_word("c", "celsius", "centigrade"):

@@ -14,7 +14,7 @@ LONGEST_LINE = 500
 #: Stands for a character that could change what a number means, so that nothing around it is read as an amount.
 STRANGE = "\N{REPLACEMENT CHARACTER}"
 
-TokenKind = Literal["number", "word", "sign", "name", "clock", "no_clock"]
+TokenKind = Literal["number", "word", "sign", "name", "section", "clock", "no_clock"]
 
 
 @dataclass(frozen=True, slots=True)

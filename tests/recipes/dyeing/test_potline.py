@@ -46,12 +46,23 @@ def said(reading: Reading) -> dict[str, Any]:
     """A reading in the words of the files."""
     pairs = {
         field: getattr(reading, field)
-        for field in ("kind", "name", "clock", "section", "as_typed", "strength_percent", "level", "on")
+        for field in (
+            "kind",
+            "name",
+            "clock",
+            "section",
+            "as_typed",
+            "strength_percent",
+            "level",
+            "on",
+            "technique",
+        )
     }
     pairs |= {
         field: getattr(reading, field)
         for field in ("microlitres", "milligrams", "jar_before_milligrams", "jar_after_milligrams")
     }
+    pairs |= {field: getattr(reading, field) for field in ("seconds", "millimetres", "hanks")}
     pairs |= {"about": reading.about or None, "asks": bool(reading.question) or None}
     pairs |= {"celsius": reading.celsius and str(reading.celsius), "ph": reading.ph and str(reading.ph)}
     pairs |= {"text": reading.text if reading.kind == "note" else None}

@@ -29,7 +29,8 @@ _WORDS = (
     "5 12,5 .37 1/2 0 25.43 25.06 1,250 5-6 -5 14:20 25:99 2.10pm 1420h at + - -> , ; . ? ! ( ) % / x 2x 1% ° C F half "
     "two and a point three ml mils g mg oz kg l tsp pinch drops glug cup red teal blue 25 vinegar citric acid water "
     "jar jug A section B heat off on low pH p h temp up to clear same again no not forgot need or then about each "
-    "almost more of the in pot out took tomorrow turned skeins yet it"
+    "almost more of the in pot out took tomorrow turned skeins yet it dip paint steam hold enter lift speckle wrap hank "
+    "cm s min sections skein B C first third all on"
 )
 WORDS = tuple(_WORDS.split())
 
@@ -68,7 +69,7 @@ def test_no_line_is_an_error(text: str, fahrenheit: bool, now: str) -> None:
             assert len(reading.question) <= 300
             assert len(reading.name) <= 80
             assert len(reading.as_typed) <= 200
-            assert len(reading.section) <= 20
+            assert len(reading.section) <= 60
             assert "\x00" not in reading.text + reading.name + reading.as_typed
 
 
@@ -84,6 +85,36 @@ def test_an_amount_is_always_a_number_of_the_line(text: str) -> None:
             assert reading.milligrams == reading.jar_before_milligrams - reading.jar_after_milligrams
         elif reading.milligrams is not None:
             assert is_of_a_number(reading.milligrams, numbers)
+
+
+@given(sentences)
+def test_a_step_says_only_numbers_of_the_line(text: str) -> None:
+    numbers = numbers_in(text) | {Fraction(25_4, 10)}
+    for reading in read_line(text, known=BENCH, sections=("A", "tip")):
+        if reading.kind != "technique":
+            assert (reading.seconds, reading.millimetres, reading.hanks) == (None, None, None)
+            continue
+        sums = numbers | {first + second / 60 for first in numbers for second in numbers}
+        times = {number * unit for number in sums for unit in (1, 60, 3600)}
+        assert reading.seconds is None or reading.seconds in times
+        lengths = {round(number * unit) for number in numbers for unit in (1, 10, Fraction(254, 10))}
+        assert reading.millimetres is None or reading.millimetres in lengths
+        ordinals_and_lists = {Fraction(count) for count in range(1, 8)}
+        assert reading.hanks is None or reading.hanks in numbers | ordinals_and_lists
+
+
+@given(
+    st.sampled_from(["red on A and C", "red on sections A, B", "red on skeins 1 and 3", "red on A & B"]),
+    st.integers(1, 900),
+)
+def test_one_amount_on_several_sections_is_asked_about_unless_it_is_in_all(
+    rest: str, millilitres: int
+) -> None:
+    (asked,) = read_line(f"{millilitres} ml {rest}")
+    (said,) = read_line(f"{millilitres} ml {rest} in all")
+
+    assert (asked.kind, asked.microlitres, bool(asked.question)) == ("note", None, True)
+    assert (said.kind, said.microlitres) == ("stock", millilitres * 1000)
 
 
 @given(sentences)

@@ -57,8 +57,8 @@ TECHNIQUES: tuple[Technique, ...] = (
     Technique("wrap", "Wrap", "in film, so that sections stay apart", (Takes.SECTION,)),
     Technique("steam", "Steam", "set with steam", (Takes.SECONDS,), minutes=True),
     Technique("hold", "Hold", "kept as it is, for so long", (Takes.SECONDS, Takes.DEGREES), minutes=True),
-    Technique("enter", "Enter hanks", "into the bath, some now, some later", (Takes.HANKS,)),
-    Technique("lift", "Lift hanks", "out of the bath", (Takes.HANKS,)),
+    Technique("enter", "Enter hanks", "into the bath, some now, some later", (Takes.HANKS, Takes.SECTION)),
+    Technique("lift", "Lift hanks", "out of the bath", (Takes.HANKS, Takes.SECTION)),
     Technique("resist", "Resist", "ties, clamps or wax keep dye out", (Takes.SECTION,)),
     Technique("glaze", "Glaze", "a thin layer of dye over the rest", (Takes.SECTION,)),
     Technique("overdye", "Overdye", "dyed again over a colour that is set", (Takes.SECTION,)),
@@ -90,10 +90,10 @@ def technique_words(
 
     `name` is what it was done with, as the dyer named it: the dye dipped into, the film, the ties.
     """
-    parts = [_opening(slug, hanks)]
+    parts = [_opening(slug, hanks, section)]
     if millimetres is not None:
         parts.append(format_centimetres(millimetres, us=us))
-    if section:
+    if section and slug not in _MOVES:
         parts.append(on_section(section) if slug != "dip" else _dipped(section))
     if seconds is not None:
         long = format_seconds(seconds)
@@ -101,18 +101,20 @@ def technique_words(
     if centi_celsius is not None:
         parts.append(f"at {format_celsius(centi_celsius, us=us)}")
     if name:
-        parts.append(f"({name})" if slug in ("enter", "lift") else f"{_WITH.get(slug, 'with')} {name}")
+        parts.append(f"({name})" if slug in _MOVES else f"{_WITH.get(slug, 'with')} {name}")
     return " ".join(parts)
 
 
 _WITH = {"dip": "in", "wrap": "in"}
-_COUNTED = {"enter": "Enter", "lift": "Lift out", "dip": "Dip"}
+#: Hanks that go into the bath or come out of it, by their count or one by one.
+_MOVES = {"enter": "Enter", "lift": "Lift out"}
 
 
-def _opening(slug: str, hanks: int | None) -> str:
-    if slug in _COUNTED and hanks is not None:
-        return f"{_COUNTED[slug]} {hanks} {'hank' if hanks == 1 else 'hanks'}"
-    return technique_name(slug)
+def _opening(slug: str, hanks: int | None, section: str) -> str:
+    counted = "" if hanks is None else f" {hanks} {'hank' if hanks == 1 else 'hanks'}"
+    if slug in _MOVES and (section or counted):
+        return f"{_MOVES[slug]} {section}" if section else f"{_MOVES[slug]}{counted}"
+    return f"{technique_name(slug)}{counted}"
 
 
 def _dipped(section: str) -> str:

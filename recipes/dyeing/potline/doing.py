@@ -19,7 +19,7 @@ from recipes.dyeing.potline.jars import read_jar
 from recipes.dyeing.potline.naming import Bench
 from recipes.dyeing.potline.notes import names_something
 from recipes.dyeing.potline.reading import Reading
-from recipes.dyeing.potline.sections import LENGTHS, take_named_section, take_ordinal, take_place
+from recipes.dyeing.potline.sections import LENGTHS, take_named_section, take_place
 from recipes.dyeing.potline.states import bath_celsius, take_degrees
 from recipes.dyeing.potline.tokens import Token
 from recipes.dyeing.potline.vocabulary import words_of
@@ -171,49 +171,53 @@ def _leading_section(cursor: Cursor) -> str:
 def _moved_hanks(cursor: Cursor) -> _Step | None:
     """ "2 hanks in", "third hank in", "another one out": hanks that were entered or lifted, without the verb."""
     start = cursor.index
-    for slug, ways in _OUT_OR_IN.items():
-        cursor.index = start
+    try:
         count = _take_hanks(cursor)
+    except InDoubt:
+        # Without the verb a number may be of anything, so the other grammars look at it.
+        count = None
+    if count is not None:
         cursor.take_words(("is", "are", "went", "goes", "gone", "now", "has", "came", "comes"))
-        if count and cursor.take_word(*ways):
-            return _Step(slug, hanks=count)
+        for slug, ways in _OUT_OR_IN.items():
+            if cursor.take_word(*ways):
+                return _Step(slug, hanks=count[0], section=count[1])
     cursor.index = start
     return None
 
 
-def _take_hanks(cursor: Cursor, *, bare: bool = False) -> int:
-    """So many hanks: "2 hanks", "another hank", "the 3rd skein"; with `bare` also "2" and "one"."""
+def _take_hanks(cursor: Cursor, *, bare: bool = False) -> tuple[int, str] | None:
+    """So many hanks, and which where they are named: "2 hanks", "another hank", "the 3rd skein"; with `bare` also "two"."""
     start = cursor.index
-    cursor.take_words(("the", "another", "next", "last", "other", "more"))
-    article = cursor.index > start or bool(cursor.take_words(("a",)))
-    token = cursor.peek()
-    if token is not None and token.kind == "section" and token.text.startswith("skein "):
-        cursor.index += 1
-        return len(token.text.split(", "))
-    if take_ordinal(cursor):
-        if cursor.take_words(_HANKS - {"one"}):
-            return 1
-        cursor.index = start
-        return 0
+    cursor.take_words(("the",))
+    which = take_named_section(cursor)
+    if which.startswith("skein "):
+        return len(which.split(", ")), which
+    cursor.index = start
+    cursor.take_words(("the", "another", "next", "last", "other", "more", "a"))
+    article = cursor.index > start
     refuse_minus(cursor)
     number = cursor.take_number()
     if number is not None:
-        refuse_range(cursor)
+        _refuse_range(cursor)
         cursor.take_words(("more", "of", "the"))
-        named = cursor.take_words(_HANKS - {"one"})
-        whole_number = (
-            number.value is not None and number.value.denominator == 1 and 0 < number.value <= MOST_HANKS
-        )
-        if named and not whole_number:
-            raise InDoubt(doubts.HOW_MANY_HANKS, infects=False)
-        if named or (
-            bare and whole_number and (number.spelled or cursor.at_end or cursor.sees_word(("in", "out")))
-        ):
-            return int(number.value or 0)
-    elif article and cursor.take_words(_HANKS):
-        return 1
+        return _counted(cursor, number, start, bare=bare)
+    if article and cursor.take_words(_HANKS):
+        return 1, ""
     cursor.index = start
-    return 0
+    return None
+
+
+def _counted(cursor: Cursor, number: Token, start: int, *, bare: bool) -> tuple[int, str] | None:
+    named = cursor.take_words(_HANKS - {"one"})
+    value = number.value or Fraction(0)
+    whole_number = value.denominator == 1 and 0 < value <= MOST_HANKS
+    if named and not whole_number:
+        raise InDoubt(doubts.HOW_MANY_HANKS, infects=False)
+    alone = number.spelled or cursor.at_end or cursor.sees_word(("in", "out"))
+    if whole_number and (named or (bare and alone)):
+        return int(value), ""
+    cursor.index = start
+    return None
 
 
 def _take_details(cursor: Cursor, step: _Step, bench: Bench, *, fahrenheit: bool) -> None:
@@ -376,12 +380,15 @@ def _take_count(cursor: Cursor, step: _Step) -> bool:
         step.name = step.name or "all of them"
         cursor.take_words(("of", "the", "them", "hanks", "skeins", "rest"))
         return True
+    start = cursor.index
     count = _take_hanks(cursor, bare=step.slug in _OUT_OR_IN)
-    if not count:
+    if count is None or (count[1] and step.slug not in _OUT_OR_IN):
+        cursor.index = start
         return False
-    if step.hanks is not None or not step.takes(Takes.HANKS):
+    if step.hanks is not None:
         raise InDoubt(doubts.HOW_MANY_HANKS, infects=False)
-    step.hanks = count
+    step.hanks, which = count
+    step.section = step.section or which
     return True
 
 

@@ -256,12 +256,12 @@ def made_jar(jar: Jar) -> Made:
 
 def made_bottle(bottle: StockBottle) -> Made:
     """A bottle of stock as the trace names it."""
-    return Made("bottle", str(bottle.pk), "Bottle", str(bottle), "made", bottle.made_at.date())
+    return Made("bottle", str(bottle.pk), "Bottle", str(bottle), "made", bottle.made_at)
 
 
 def made_mix(mix: Mix) -> Made:
     """A mix as the trace names it."""
-    return Made("mix", mix.code, "Mix", str(mix), "made", mix.made_at.date())
+    return Made("mix", mix.code, "Mix", str(mix), "made", mix.made_at)
 
 
 def _traced(pot: Pot, user: User) -> TracedPot:

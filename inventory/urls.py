@@ -4,13 +4,18 @@ from __future__ import annotations
 
 from django.urls import path
 
-from inventory import opening_views, views
+from inventory import hold_views, opening_views, views
 
 urlpatterns = [
     path("", views.shelf, name="shelf"),
     path("place/new/", views.shelf_place_new, name="shelf-place-new"),
     path("place/<int:pk>/", views.shelf_place, name="shelf-place"),
     path("place/<int:pk>/close/", views.shelf_place_close, name="shelf-place-close"),
+    path("aside/", hold_views.holds, name="holds"),
+    path("aside/<int:pk>/", hold_views.hold, name="hold"),
+    path("aside/<int:pk>/longer/", hold_views.hold_longer, name="hold-longer"),
+    path("aside/<int:pk>/let-go/", hold_views.hold_let_go, name="hold-let-go"),
+    path("aside/<int:pk>/over/", hold_views.hold_over, name="hold-over"),
     path("before/", opening_views.opening, name="opening"),
     path("before/list/", opening_views.opening_list, name="opening-list"),
     path("before/list/take/", opening_views.opening_take, name="opening-take"),
@@ -18,5 +23,6 @@ urlpatterns = [
     path("before/dyed/", opening_views.opening_dyed, name="opening-dyed"),
     path("<str:code>/away/", views.shelf_move, name="shelf-move"),
     path("<str:code>/away/<int:place>/", views.shelf_move, name="shelf-move-on"),
+    path("<str:code>/aside/<int:dyed>/<int:place>/", hold_views.hold_new, name="hold-new"),
     path("<str:code>/count/<int:dyed>/<int:place>/", views.shelf_count, name="shelf-count"),
 ]

@@ -23,7 +23,8 @@ from recipes.paging import page_asked
 SHELVED = (DyedYarn.Grade.GOOD, DyedYarn.Grade.SECOND, DyedYarn.Grade.SAMPLE)
 
 
-def _lot_or_404(code: str) -> DyeLot:
+def lot_or_404(code: str) -> DyeLot:
+    """The lot of a code, however it was typed."""
     return get_object_or_404(DyeLot.objects.select_related("colourway", "lot"), code=tidy(code))
 
 
@@ -39,7 +40,7 @@ def shelf(request: SignedInRequest) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def shelf_move(request: SignedInRequest, code: str, place: int | None = None) -> HttpResponse:
     """Put counted pieces of a lot away; `place` is the shelf they lie on now, none where they are only dry."""
-    lot = _lot_or_404(code)
+    lot = lot_or_404(code)
     source = get_object_or_404(Place, pk=place, kind=Place.Kind.SHELF) if place is not None else None
     lying = [
         row
@@ -78,8 +79,8 @@ def shelf_move(request: SignedInRequest, code: str, place: int | None = None) ->
 @require_http_methods(["GET", "POST"])
 def shelf_count(request: SignedInRequest, code: str, dyed: int, place: int) -> HttpResponse:
     """Correct how many pieces of a lot the book has at a place."""
-    lot = _lot_or_404(code)
-    row = _row_or_404(request, lot, dyed, place)
+    lot = lot_or_404(code)
+    row = row_or_404(request, lot, dyed, place)
     form = CountForm(request.POST if request.method == "POST" else None, initial={"counted": row.pieces})
     if form.is_bound and form.is_valid():
         with refusals_beside(form, "counted", why=operations.ReasonMissing):
@@ -101,7 +102,8 @@ def shelf_count(request: SignedInRequest, code: str, dyed: int, place: int) -> H
     return render(request, "inventory/count.html", context, status=422 if form.errors else 200)
 
 
-def _row_or_404(request: SignedInRequest, lot: DyeLot, dyed: int, place: int) -> Lying:
+def row_or_404(request: SignedInRequest, lot: DyeLot, dyed: int, place: int) -> Lying:
+    """What lies of a lot in a place: nothing, where none does any more."""
     for row in lot_lying(lot, user=request.user):
         if row.dyed.pk == dyed and row.place.pk == place:
             return row

@@ -167,7 +167,10 @@ WITH_PARTS |= {
     "judgement-back": _judgement,
     "shelf-move": lambda: {"code": factories.judged_lot().code},
     "shelf-move-on": _shelved,
-    "shelf-count": _shelved_row,
+    **dict.fromkeys(("shelf-count", "hold-new"), _shelved_row),
+    **dict.fromkeys(
+        ("hold", "hold-longer", "hold-let-go", "hold-over"), lambda: {"pk": factories.hand_hold().pk}
+    ),
     **dict.fromkeys(("shelf-place", "shelf-place-close"), lambda: {"pk": factories.shelf_place().pk}),
     "opening-example": lambda: {"name": "yarn"},
     "trace": _lot,

@@ -23,7 +23,8 @@ from dyehouse.paper.runs import record_run
 from dyehouse.paper.yarn_label import YarnLabel
 from dyehouse.studio.codes import take_code
 from dyehouse.studio.models import Measure, Studio, User, Vessel
-from inventory import shelf
+from inventory import holding, shelf
+from inventory.models import HandHold
 from recipes import colourways, dyestuff, yarn
 from recipes.lots import finishing, learning, log, photos, pots, redye
 from recipes.lots.models import DyeLot, LogEntry, Photo, Pot, PotLoad, RedyePlan
@@ -337,6 +338,22 @@ def shelved_lot(
     good = Balance.objects.get(place__code="dry", item=dyed.item, lot=dye_lot.lot).on_hand
     shelf.move_to_shelf(key=uuid.uuid4(), dye_lot=dye_lot, place=where, counts={dyed.pk: good}, who=owner)
     return dye_lot, where, dyed
+
+
+def hand_hold(*, for_whom: str = "Ada Reed", pieces: int = 2, who: User | None = None) -> HandHold:
+    """Pieces put aside on a shelf for a week."""
+    owner = who or OwnerFactory()
+    lot, place, dyed = shelved_lot(who=owner)
+    return holding.hold_by_hand(
+        key=uuid.uuid4(),
+        dyed=dyed,
+        dye_lot=lot,
+        place=place,
+        pieces=pieces,
+        for_whom=for_whom,
+        until=timezone.localdate() + dt.timedelta(days=7),
+        who=owner,
+    )
 
 
 # --- Paper ------------------------------------------------------------------------------------------------------------

@@ -14,6 +14,7 @@ from dyehouse.ledger.queries import FoundRow, found_at_the_pot
 from dyehouse.paper.runs import printed_counts
 from dyehouse.running.copies import last_good_copy
 from dyehouse.studio.models import User
+from inventory.holding import HoldLine, open_holds
 from recipes.lots.models import DyeLot, LogEntry, Photo, Pot
 from recipes.lots.queries import PotLine, pots_page
 from recipes.models import Base, DyedYarn
@@ -60,6 +61,7 @@ class Day:
     to_shelf: list[LotLine]
     to_label: list[LotLine]
     found: list[Found]
+    due: list[HoldLine]
     copy_at: datetime | None
     copy_is_old: bool
     empty: bool
@@ -88,7 +90,7 @@ class Day:
 def day_page(*, user: User, now: datetime | None = None) -> Day:
     """Everything of the day, in a fixed number of queries."""
     at = now or timezone.now()
-    pots = pots_page(user=user)
+    pots = pots_page(user=user, with_out=False)
     balances = list(
         Balance.objects.filter(item__kind=Item.Kind.DYED, on_hand__gt=0, lot__dye_lot__isnull=False)
         .exclude(place__kind=Place.Kind.BOUNDARY)
@@ -114,9 +116,10 @@ def day_page(*, user: User, now: datetime | None = None) -> Day:
         to_shelf=_lines(waiting, photos, user),
         to_label=_lines(unlabelled, photos, user),
         found=_found(at),
+        due=open_holds(user=user, due_by=timezone.localdate(at)),
         copy_at=copy_at,
         copy_is_old=copy_at is None or copy_at < at - COPY_IS_OLD_AFTER,
-        empty=not pots.in_work and not balances and not pots.out and not Base.objects.exists(),
+        empty=not pots.in_work and not balances and not Base.objects.exists(),
     )
 
 

@@ -267,15 +267,15 @@ class PotsPage:
     out: list[PotLine]
 
 
-def pots_page(*, user: User) -> PotsPage:
-    """The list of pots; those in work with the one touched last at the top."""
+def pots_page(*, user: User, with_out: bool = True) -> PotsPage:
+    """The list of pots; those in work with the one touched last at the top, and those lately out unless left out."""
     standing = _listed(Pot.objects.filter(out_at__isnull=True, dropped_at__isnull=True))
     lines = [_line(pot, user) for pot in standing.order_by(F("touched_at").desc(nulls_last=True), "-id")]
     out = _listed(Pot.objects.filter(out_at__isnull=False)).order_by("-out_at", "-id")[:RECENTLY_OUT]
     return PotsPage(
         in_work=[line for line in lines if line.pot.loaded_at is not None],
         planned=sorted((line for line in lines if line.pot.loaded_at is None), key=lambda line: line.pot.pk),
-        out=[_line(pot, user) for pot in out],
+        out=[_line(pot, user) for pot in out] if with_out else [],
     )
 
 

@@ -112,7 +112,8 @@ def _photo() -> dict[str, Any]:
 
 WITH_PARTS |= {
     **dict.fromkeys(
-        ("pot", "pot-unload", "pot-weight", "pot-log", "pot-reading", "pot-tap", "pot-photo"), _pot
+        ("pot", "pot-unload", "pot-weight", "pot-log", "pot-reading", "pot-tap", "pot-again", "pot-photo"),
+        _pot,
     ),
     "pot-load": _planned_pot,
     "pot-step": lambda: {**_planned_pot(), "number": 1},

@@ -201,6 +201,12 @@ class PhotoForm(KeptForm):
     photo = forms.FileField(error_messages={"required": "Take or choose a photo first."})
 
 
+class AgainForm(KeptForm):
+    """One more of what a button shows."""
+
+    of = KeyField(required=False)
+
+
 class AnswerForm(KeptForm):
     """A quick answer to what an entry left open; exactly one of its fields is sent."""
 

@@ -101,11 +101,14 @@ def keep_line(
     clock: datetime | None = None,
     now: datetime | None = None,
     fahrenheit: bool = False,
+    together: UUID | None = None,
+    read_at: Pot | None = None,
 ) -> list[LogEntry]:
     """Keep a line that was typed or dictated at a pot as the entries it means.
 
     `clock` is when the phone took it, `now` when it arrived here; a time typed in the line goes before both, and a time
-    still to come means yesterday. The same key again returns the entries of the first call.
+    still to come means yesterday. The same key again returns the entries of the first call. A line for several pots at
+    once has `together`, the same for all, and is read at one of them: “again” means what went into that one last.
     Raises NothingTyped and NotLoaded.
     """
     line = tidy_line(typed)
@@ -119,11 +122,13 @@ def keep_line(
     # A phone whose clock runs ahead cannot have seen the future.
     told_at = min(clock, arrived) if clock is not None else arrived
     bench = set_bench()
-    meant = read_at_pot(typed=line, pot=pot, bench=bench, told_at=told_at, fahrenheit=fahrenheit)
+    at = read_at or pot
+    meant = read_at_pot(typed=line, pot=at, bench=bench, told_at=told_at, fahrenheit=fahrenheit)
     return [
         _add(
             pot=pot,
             key=_numbered(key, number),
+            together=_numbered(together, number) if together is not None else None,
             kind=each.kind,
             who=who,
             happened_at=moment_of(each.clock, told_at=told_at),
@@ -164,7 +169,7 @@ def add_entry(*, pot: Pot, key: UUID, kind: str, who: User, happened_at: datetim
     first = LogEntry.objects.filter(key=key).first()
     if first is not None:
         return first
-    unknown = set(fields) - {*SAID, "question", "corrects"}
+    unknown = set(fields) - {*SAID, "question", "corrects", "together"}
     if unknown:
         raise TypeError(f"LogEntry keeps no {', '.join(sorted(unknown))}.")
     meant = Meant(kind, _filled_in(kind, fields), question=fields.get("question", ""))
@@ -272,7 +277,7 @@ def correct(
         meant = read_at_pot(typed=line, pot=pot, bench=bench, told_at=told_at, fahrenheit=fahrenheit)
     else:
         meant = [complete(_changed(entry, fields), bench)]
-    return _take_its_place(entry, meant, key=key, who=who, pot=pot)
+    return _take_its_place(entry, meant, key=key, who=who, pot=pot, told_at=now or timezone.now())
 
 
 def _changed(entry: LogEntry, fields: dict[str, Any]) -> Meant:
@@ -284,7 +289,9 @@ def _changed(entry: LogEntry, fields: dict[str, Any]) -> Meant:
     return Meant(kind, _filled_in(kind, said))
 
 
-def _take_its_place(entry: LogEntry, meant: Sequence[Meant], *, key: UUID, who: User, pot: Pot) -> LogEntry:
+def _take_its_place(
+    entry: LogEntry, meant: Sequence[Meant], *, key: UUID, who: User, pot: Pot, told_at: datetime
+) -> LogEntry:
     made = []
     for number, each in enumerate(meant):
         fields = {**each.fields}
@@ -296,7 +303,7 @@ def _take_its_place(entry: LogEntry, meant: Sequence[Meant], *, key: UUID, who: 
                 key=_numbered(key, number),
                 kind=each.kind,
                 who=who,
-                happened_at=moment_near(each.clock, at=entry.happened_at),
+                happened_at=moment_near(each.clock, at=entry.happened_at, told_at=told_at),
                 question=each.question,
                 corrects=entry,
                 **fields,
@@ -329,5 +336,6 @@ def put_back(*, entry: LogEntry, key: UUID, who: User) -> LogEntry:
         happened_at=entry.happened_at,
         question=entry.question,
         corrects=entry,
+        together=entry.together,
         **said,
     )

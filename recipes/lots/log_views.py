@@ -22,10 +22,11 @@ from dyehouse.studio.refusals import Refused
 from recipes.lots import log
 from recipes.lots.answering import add_to_store, answer, correct_instead, read_instead
 from recipes.lots.bench import set_bench
-from recipes.lots.forms import AnswerForm, KeptForm, LineForm, PhotoForm, TapForm
+from recipes.lots.forms import AgainForm, AnswerForm, KeptForm, LineForm, PhotoForm, TapForm
 from recipes.lots.models import LogEntry, Photo, PlannedStep, Pot
 from recipes.lots.photos import add_photo, may_see
-from recipes.lots.resolving import moment_of
+from recipes.lots.resolving import ADDITIONS, moment_of
+from recipes.lots.together import add_entry_in, keep_again, keep_line_in, pots_called, strike_in_all
 from recipes.lots.views import in_us_units, pot_or_404, show_pot
 from recipes.lots.wording import entry_words
 from recipes.models import Auxiliary, Dye
@@ -66,8 +67,9 @@ def pot_log(request: SignedInRequest, code: str) -> HttpResponse:
     if not form.is_valid():
         return refuse(request, pot, slug="line", errors=_sentences(form), typed=request.POST)
     try:
-        log.keep_line(
+        keep_line_in(
             pot=pot,
+            also=pots_called(request.POST.getlist("into"), besides=pot),
             key=form.cleaned_data["key"],
             typed=form.cleaned_data["typed"],
             who=request.user,
@@ -114,8 +116,9 @@ def pot_tap(request: SignedInRequest, code: str) -> HttpResponse:
     if not form.is_valid():
         return refuse(request, pot, slug=slug, errors=_sentences(form), typed=request.POST)
     try:
-        log.add_entry(
+        add_entry_in(
             pot=pot,
+            also=pots_called(request.POST.getlist("into"), besides=pot),
             key=form.cleaned_data["key"],
             kind=form.cleaned_data["kind"],
             who=request.user,
@@ -124,6 +127,30 @@ def pot_tap(request: SignedInRequest, code: str) -> HttpResponse:
         )
     except Refused as refused:
         return refuse(request, pot, slug=slug, errors={"": str(refused)}, typed=request.POST)
+    return kept(request, pot)
+
+
+@helper
+@require_POST
+def pot_again(request: SignedInRequest, code: str) -> HttpResponse:
+    """Put the same in once more: what the button showed, whatever went in since."""
+    pot = pot_or_404(code)
+    form = AgainForm(request.POST)
+    form.is_valid()
+    of = _entry_or_404(pot, form.cleaned_data["of"])
+    try:
+        if of.kind not in ADDITIONS:
+            raise log.NotAnEntry("Only what went into the pot can go in again.")
+        keep_again(
+            pot=pot,
+            also=pots_called(request.POST.getlist("into"), besides=pot),
+            of=of,
+            key=form.cleaned_data["key"],
+            who=request.user,
+            happened_at=form.at,
+        )
+    except Refused as refused:
+        return refuse(request, pot, slug="again", errors={"": str(refused)})
     return kept(request, pot)
 
 
@@ -181,13 +208,14 @@ def _entry_or_404(pot: Pot, key: UUID) -> LogEntry:
 @helper
 @require_POST
 def entry_strike(request: SignedInRequest, code: str, key: UUID) -> HttpResponse:
-    """Strike an entry: it stays and counts for nothing."""
+    """Strike an entry: it stays and counts for nothing. What went into several pots at once can be struck in all."""
     pot = pot_or_404(code)
     form = KeptForm(request.POST)
     form.is_valid()
     entry = _entry_or_404(pot, key)
+    struck = strike_in_all if request.POST.get("pots") == "all" else log.strike
     try:
-        log.strike(entry=entry, key=form.cleaned_data["key"], who=request.user)
+        struck(entry=entry, key=form.cleaned_data["key"], who=request.user)
     except Refused as refused:
         return refuse(request, pot, slug=f"entry-{key}", errors={"": str(refused)})
     return kept(request, pot)

@@ -206,8 +206,7 @@ def _additions(entries: Sequence[LogEntry], contents: PotContents, noted: Iterab
                 "link",
             )
         )
-    needs_acid = not contents.dyes or any(each.dye.dye_class not in NEEDS_NO_ACID for each in contents.dyes)
-    if needs_acid and not any(each.auxiliary.role in SETTING for each in contents.auxiliaries):
+    if lacks_acid(contents):
         found.append(
             Missing(
                 ACID,
@@ -219,6 +218,12 @@ def _additions(entries: Sequence[LogEntry], contents: PotContents, noted: Iterab
             )
         )
     return found
+
+
+def lacks_acid(contents: PotContents) -> bool:
+    """Whether a pot's dyes are set with acid, as far as their classes say, and nothing that sets them is in."""
+    needed = not contents.dyes or any(each.dye.dye_class not in NEEDS_NO_ACID for each in contents.dyes)
+    return needed and not any(each.auxiliary.role in SETTING for each in contents.auxiliaries)
 
 
 def _heat(entries: Sequence[LogEntry]) -> list[Missing]:

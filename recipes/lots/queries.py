@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
+from uuid import UUID
 
 from django.db.models import Exists, F, OuterRef, Prefetch, Q, QuerySet, Subquery
 from django.utils import timezone
 
 from dyehouse.studio.models import User
+from dyehouse.studio.templatetags.house import at_clock
 from recipes.dyeing.cautions import Caution, cautions
 from recipes.dyeing.units import format_celsius, format_ph
 from recipes.lots.asking import Asked, Things, quick_answers
@@ -20,7 +22,9 @@ from recipes.lots.departing import Deed, PotOfPlan, deed_on_page, main_base
 from recipes.lots.models import LogEntry, Pot, PotLoad
 from recipes.lots.planned import PlannedBesideDone, beside_done, planned_steps
 from recipes.lots.resolving import ADDITIONS
+from recipes.lots.standing import AtWork, Standing, how_it_stands, pots_at_work
 from recipes.lots.taps import Taps, set_taps
+from recipes.lots.twice import Twice, written_twice
 from recipes.lots.wording import entry_detail, entry_words, step_words
 from recipes.models import Dye
 
@@ -43,6 +47,13 @@ class EntryRow:
     replaced: bool
     corrects: bool
     asked: Asked | None
+    twice: Twice | None = None
+    also_in: list[LogEntry] = field(default_factory=list)
+
+    @property
+    def also_standing(self) -> list[LogEntry]:
+        """The same in other pots, kept at once with it, where it is not struck."""
+        return [entry for entry in self.also_in if counts(entry)]
 
     @property
     def question(self) -> str:
@@ -72,8 +83,22 @@ class PotPage:
     taps: Taps
     cautions: list[Caution]
     shows_photos: bool
+    standing: Standing
+    at_work: list[AtWork]
     us: bool = False
     deed: Deed | None = None
+
+    @property
+    def others(self) -> list[Pot]:
+        """The other pots at work, which an entry may go into too."""
+        others = [each.pot for each in self.at_work if each.pot.pk != self.pot.pk]
+        return others if self.pot.state == "in work" else []
+
+    @property
+    def again(self) -> EntryRow | None:
+        """What went in last, to be put in again."""
+        additions = (row for row in self.rows if row.entry.kind in ADDITIONS and not row.struck)
+        return next(additions, None) if self.pot.state == "in work" else None
 
     @property
     def fill_microlitres(self) -> int:
@@ -85,12 +110,12 @@ class PotPage:
     @property
     def last_temperature_words(self) -> str:
         seen = self.contents.last_temperature
-        return f"{format_celsius(seen.value, us=self.us)} at {_clock(seen.at)}" if seen is not None else ""
+        return f"{format_celsius(seen.value, us=self.us)} {at_clock(seen.at)}" if seen is not None else ""
 
     @property
     def last_ph_words(self) -> str:
         seen = self.contents.last_ph
-        return f"{format_ph(seen.value)} at {_clock(seen.at)}" if seen is not None else ""
+        return f"{format_ph(seen.value)} {at_clock(seen.at)}" if seen is not None else ""
 
     @property
     def latest(self) -> list[EntryRow]:
@@ -123,16 +148,20 @@ class PlanRow:
         return self.line.done[-1].happened_at if self.line.done else None
 
 
-def _clock(at: datetime) -> str:
-    return f"{timezone.localtime(at):%H:%M}"
-
-
 def entries_of(pot: Pot) -> list[LogEntry]:
     """The log of a pot in the order it happened, struck entries and strikes included, with all that a row shows."""
     return list(
         LogEntry.objects.filter(pot=pot)
         .select_related(
-            "who", "dye__item", "dye__stock_item", "jar", "bottle", "auxiliary", "photo", "struck_by__who"
+            "who",
+            "dye__item",
+            "dye__stock_item",
+            "jar",
+            "bottle",
+            "auxiliary",
+            "photo",
+            "planned",
+            "struck_by__who",
         )
         .order_by("happened_at", "id")
     )
@@ -145,6 +174,7 @@ def log_rows(
     replaced = {entry.corrects_id for entry in entries if entry.corrects_id}
     additions = [entry for entry in entries if entry.kind in ADDITIONS and counts(entry)]
     last = additions[-1] if additions else None
+    twice, elsewhere = written_twice(entries), _kept_elsewhere(entries)
     rows = []
     for entry in reversed(entries):
         if entry.kind == Kind.STRIKE:
@@ -165,9 +195,24 @@ def log_rows(
                 replaced=entry.pk in replaced,
                 corrects=entry.corrects_id is not None,
                 asked=asked,
+                twice=twice.get(entry.pk),
+                also_in=elsewhere.get(entry.together, []) if entry.together else [],
             )
         )
     return rows
+
+
+def _kept_elsewhere(entries: Sequence[LogEntry]) -> dict[UUID, list[LogEntry]]:
+    """The same entries in other pots, by what they were kept together under; read only where there are any."""
+    together = {entry.together for entry in entries if entry.together}
+    if not together:
+        return {}
+    found: dict[UUID, list[LogEntry]] = {}
+    others = LogEntry.objects.filter(together__in=together).exclude(pk__in=[entry.pk for entry in entries])
+    for entry in others.select_related("pot", "struck_by").order_by("pot_id"):
+        if entry.together:
+            found.setdefault(entry.together, []).append(entry)
+    return found
 
 
 def _bare(text: str) -> str:
@@ -192,6 +237,7 @@ def pot_page(pot: Pot, *, user: User, us: bool = False) -> PotPage:
     planned, unplanned = beside_done(steps, kept) if steps else ([], [])
     rows = log_rows(entries, us=us, things=things)
     by_entry = {row.entry.pk: row for row in rows}
+    now = timezone.now()
     return PotPage(
         pot=pot,
         name=pot.colourway.shown_name(user),
@@ -203,6 +249,8 @@ def pot_page(pot: Pot, *, user: User, us: bool = False) -> PotPage:
         taps=set_taps(bottles=bottles, jars=jars, auxiliaries=auxiliaries, entries=kept),
         cautions=cautions_for(contents, kept),
         shows_photos=pot.colourway.may_be_seen_by(user),
+        standing=how_it_stands(loads=loads, kept=kept, contents=contents, planned=planned, now=now, us=us),
+        at_work=pots_at_work(now=now),
         us=us,
         deed=deed_on_page(PotOfPlan(pot, steps, kept, contents, main_base(loads) if loads else None, us)),
     )

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from datetime import datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
@@ -252,26 +252,35 @@ def _not_in_store(meant: Meant, which: str) -> str:
 def moment_of(clock: str, *, told_at: datetime) -> datetime:
     """When something happened that was told at a moment with a clock time: a time still to come means yesterday.
 
-    `clock` is HH:MM in the studio's zone, or empty for the moment itself.
+    `clock` is HH:MM in the studio's zone, or empty for the moment itself. In the night when the clocks go back, an hour that
+    was there twice means the one just gone.
     """
     if not clock:
         return told_at
-    local = timezone.localtime(told_at)
-    hour, minute = (int(part) for part in clock.split(":"))
-    at = local.replace(hour=hour, minute=minute, second=0, microsecond=0)
-    if at <= local:
-        return at
-    if at - local <= CLOCK_AHEAD:
+    moments = _moments_about(clock, told_at)
+    if any(told_at < moment <= told_at + CLOCK_AHEAD for moment in moments):
         return told_at
-    return at - timedelta(days=1)
+    return max(moment for moment in moments if moment <= told_at)
 
 
-def moment_near(clock: str, *, at: datetime) -> datetime:
-    """The clock time nearest to when an entry happened, for correcting it."""
+def _moments_about(clock: str, at: datetime) -> list[datetime]:
+    """The moments at which the studio's clocks show a time on the day before, the day itself, and the day after."""
+    today = timezone.localtime(at).date()
+    return [each for days in (-1, 0, 1) for each in _moments(clock, today + timedelta(days=days))]
+
+
+def _moments(clock: str, day: date) -> list[datetime]:
+    """The moments at which the studio's clocks show a time on a day: two where an hour is there twice."""
+    hour, minute = (int(part) for part in clock.split(":"))
+    shown = datetime(day.year, day.month, day.day, hour, minute, tzinfo=timezone.get_current_timezone())
+    first, second = (shown.replace(fold=fold).astimezone(UTC) for fold in (0, 1))
+    # A time that the clocks leap over in spring is there once: as a clock shows it that nobody has put forward yet.
+    return [first, second] if second > first else [first]
+
+
+def moment_near(clock: str, *, at: datetime, told_at: datetime | None = None) -> datetime:
+    """The clock time nearest to when an entry happened, for correcting it; never one still to come when it is told."""
     if not clock:
         return at
-    local = timezone.localtime(at)
-    hour, minute = (int(part) for part in clock.split(":"))
-    same_day = local.replace(hour=hour, minute=minute, second=0, microsecond=0)
-    nearby = (same_day + timedelta(days=days) for days in (-1, 0, 1))
-    return min(nearby, key=lambda each: abs(each - local))
+    known = [each for each in _moments_about(clock, at) if told_at is None or each <= told_at]
+    return min(known, key=lambda each: abs(each - at), default=at)

@@ -16,6 +16,7 @@ urlpatterns = [
     path("pots/<str:code>/log/", log_views.pot_log, name="pot-log"),
     path("pots/<str:code>/reading/", log_views.pot_reading, name="pot-reading"),
     path("pots/<str:code>/touch/", log_views.pot_tap, name="pot-tap"),
+    path("pots/<str:code>/again/", log_views.pot_again, name="pot-again"),
     path("pots/<str:code>/step/<int:number>/", log_views.pot_step, name="pot-step"),
     path("pots/<str:code>/photo/", log_views.pot_photo, name="pot-photo"),
     path("pots/<str:code>/entry/<uuid:key>/strike/", log_views.entry_strike, name="pot-entry-strike"),

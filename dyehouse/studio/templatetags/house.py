@@ -133,6 +133,16 @@ def when(at: dt.datetime | None, now: dt.datetime | None = None) -> str:
 
 
 @register.filter
+def at_clock(at: dt.datetime | None, now: dt.datetime | None = None) -> str:
+    """When by the clock, with the day where it is not today: at 14:05, yesterday at 23:50, on Tuesday 3 March at 14:05."""
+    if at is None:
+        return NOTHING
+    on = day(at, timezone.localtime(now or timezone.now()).date())
+    before = {"today": "", "yesterday": "yesterday ", "tomorrow": "tomorrow "}.get(on, f"on {on} ")
+    return f"{before}at {clock(at)}"
+
+
+@register.filter
 def moment(at: dt.datetime | None) -> SafeString | str:
     """`when` in a <time> element whose title tells the exact moment."""
     if at is None:

@@ -16,8 +16,13 @@ DEBUG = env_bool("DYEHOUSE_DEBUG", False)
 SECRET_KEY = secret_key(DATA)
 ALLOWED_HOSTS = env_list("DYEHOUSE_HOSTS", ["localhost", "127.0.0.1", "[::1]"])
 CSRF_TRUSTED_ORIGINS = env_list("DYEHOUSE_ORIGINS", [])
-# Behind a proxy that ends TLS, or when the house serves HTTPS itself.
+# Only ever reached over HTTPS, such as behind a proxy that ends TLS.
 HTTPS = env_bool("DYEHOUSE_HTTPS", False)
+# This process serves phones over HTTPS with the house's own certificate, beside one that serves plain HTTP.
+OWN_HTTPS = env_bool("DYEHOUSE_OWN_HTTPS", False)
+# How a phone on the network reaches the house, from `studio --lan`; empty where it was not opened to phones.
+PHONES_HTTP = os.environ.get("DYEHOUSE_PHONES_HTTP", "")
+PHONES_HTTPS_PORT = os.environ.get("DYEHOUSE_PHONES_HTTPS_PORT", "")
 
 INSTALLED_APPS = [
     "dyehouse.studio",
@@ -51,6 +56,7 @@ MIDDLEWARE = [
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
+    "dyehouse.studio.middleware.PhoneMiddleware",
     "dyehouse.studio.middleware.StudioMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
@@ -95,8 +101,12 @@ LOGIN_REDIRECT_URL = "day"
 SESSION_COOKIE_AGE = 60 * 60 * 24 * 30
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"
-SESSION_COOKIE_SECURE = HTTPS
-CSRF_COOKIE_SECURE = HTTPS
+SESSION_COOKIE_SECURE = HTTPS or OWN_HTTPS
+CSRF_COOKIE_SECURE = HTTPS or OWN_HTTPS
+if OWN_HTTPS:
+    # Cookies know no ports: under one name, the plain server beside this one could not replace a secure cookie.
+    SESSION_COOKIE_NAME = "__Host-sessionid"
+    CSRF_COOKIE_NAME = "__Host-csrftoken"
 CSRF_COOKIE_HTTPONLY = True
 CSRF_COOKIE_SAMESITE = "Lax"
 CSRF_FAILURE_VIEW = "dyehouse.studio.views_errors.form_expired"
@@ -107,7 +117,9 @@ SECURE_HSTS_PRELOAD = HTTPS
 SECURE_CONTENT_TYPE_NOSNIFF = True
 SECURE_REFERRER_POLICY = "same-origin"
 SECURE_PROXY_SSL_HEADER = (
-    ("HTTP_X_FORWARDED_PROTO", "https") if env_bool("DYEHOUSE_BEHIND_PROXY", False) else None
+    ("HTTP_X_FORWARDED_PROTO", "https")
+    if env_bool("DYEHOUSE_BEHIND_PROXY", False) and not OWN_HTTPS
+    else None
 )
 X_FRAME_OPTIONS = "DENY"
 
@@ -119,6 +131,7 @@ CONTENT_SECURITY_POLICY = {
         "img-src": [SELF, "data:", "blob:"],
         "font-src": [SELF],
         "connect-src": [SELF],
+        "worker-src": [SELF],
         "manifest-src": [SELF],
         "form-action": [SELF],
         "base-uri": [NONE],

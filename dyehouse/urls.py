@@ -7,6 +7,7 @@ from django.urls import URLPattern, URLResolver, include, path
 urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("dyehouse.day.urls")),
     path("", include("dyehouse.studio.urls")),
+    path("", include("dyehouse.running.urls")),
     path("store/", include("recipes.urls")),
     path("", include("recipes.lots.urls")),
     path("", include("inventory.trace_urls")),

@@ -31,7 +31,12 @@ def _somebody() -> dict[str, Any]:
     return {"username": factories.HelperFactory().username}
 
 
-WITH_PARTS |= {"person": _somebody, "person-password": _somebody, "person-may-sign-in": _somebody}
+WITH_PARTS |= {
+    "person": _somebody,
+    "person-password": _somebody,
+    "person-may-sign-in": _somebody,
+    "phone-end": lambda: {"pk": factories.phone_code()[0].pk},
+}
 
 # --- Store ------------------------------------------------------------------------------------------------------------
 

@@ -22,7 +22,8 @@ from dyehouse.paper.payloads import payload_of
 from dyehouse.paper.runs import record_run
 from dyehouse.paper.yarn_label import YarnLabel
 from dyehouse.studio.codes import take_code
-from dyehouse.studio.models import Measure, Studio, User, Vessel
+from dyehouse.studio.models import Measure, PairedPhone, Studio, User, Vessel
+from dyehouse.studio.phones import open_code
 from inventory import holding, shelf
 from inventory.models import HandHold
 from recipes import colourways, dyestuff, yarn
@@ -75,6 +76,11 @@ def studio(**facts: Any) -> Studio:
         setattr(here, name, value)
     here.save()
     return here
+
+
+def phone_code(*, person: User | None = None) -> tuple[PairedPhone, str]:
+    """A code that is waiting for a phone, as the owner's page makes it."""
+    return open_code(person=person or HelperFactory())
 
 
 class VesselFactory(DjangoModelFactory[Vessel]):

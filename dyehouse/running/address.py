@@ -6,7 +6,9 @@ import contextlib
 import http.client
 import json
 import os
+import re
 import socket
+import ssl
 from collections.abc import Iterator
 from pathlib import Path
 from typing import IO
@@ -47,10 +49,11 @@ def only_house_here(data: Path) -> Iterator[IO[str]]:
             (data / "running.json").unlink(missing_ok=True)
 
 
-def note_address(data: Path, address: str) -> None:
+def note_address(data: Path, address: str, *, https_port: int | None = None) -> None:
     """Write down where this house answers, for a second start to say."""
     fresh = data / "running.json.new"
-    fresh.write_text(json.dumps({"address": address, "process": os.getpid()}), encoding="utf-8")
+    noted = {"address": address, "https_port": https_port, "process": os.getpid()}
+    fresh.write_text(json.dumps(noted), encoding="utf-8")
     fresh.replace(data / "running.json")
 
 
@@ -71,6 +74,14 @@ def free_port(host: str, asked: int | None) -> int:
     raise NoPort(
         f"Ports {FIRST_PORT} to {FIRST_PORT + PORTS_TRIED - 1} are all taken. Name a free one with --port."
     )
+
+
+def free_port_after(host: str, port: int) -> int:
+    """The next port, or the first free one after it. Raises NoPort."""
+    for each in range(port + 1, min(port + 1 + PORTS_TRIED, 65536)):
+        with contextlib.suppress(NoPort):
+            return free_port(host, each)
+    return free_port(host, 0)
 
 
 def own_address(port: int) -> str:
@@ -94,9 +105,19 @@ def lan_address() -> str | None:
     return None if found.startswith("127.") or found == "0.0.0.0" else found  # noqa: S104
 
 
-def answers(port: int) -> bool:
-    """Whether the house's server answers a request, with whatever status."""
-    asking = http.client.HTTPConnection("127.0.0.1", port, timeout=5)
+def local_name() -> str | None:
+    """What this machine is called on a network that knows names under .local; None where its name is no such name."""
+    name = socket.gethostname().split(".")[0].lower()
+    return f"{name}.local" if re.fullmatch(r"[a-z0-9][a-z0-9-]{0,62}", name) and name != "localhost" else None
+
+
+def answers(port: int, *, authority: Path | None = None) -> bool:
+    """Whether the house's server answers a request, with whatever status; over HTTPS where an authority is named."""
+    if authority is None:
+        asking = http.client.HTTPConnection("127.0.0.1", port, timeout=5)
+    else:
+        trusting = ssl.create_default_context(cafile=str(authority))
+        asking = http.client.HTTPSConnection("127.0.0.1", port, timeout=5, context=trusting)
     try:
         asking.request("GET", "/sign-in/", headers={"Host": "localhost"})
         return asking.getresponse().status > 0

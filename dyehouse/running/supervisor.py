@@ -19,6 +19,7 @@ from django.db import connections
 from django.utils import timezone
 
 from dyehouse.running.bootstrap import ROOT
+from dyehouse.running.certificate import HouseCertificate
 from dyehouse.running.copies import CopyFailed, last_good_copy, make_copy
 
 STOP_SECONDS = 8
@@ -92,12 +93,21 @@ def end_with_parent() -> None:
     ctypes.CDLL(None).prctl(pr_set_pdeathsig, signal.SIGTERM)
 
 
-def server_command(host: str, port: int) -> list[str]:
-    """The production server: one process with several threads, which SQLite and a small studio are best served by."""
+def server_command(host: str, port: int, certificate: HouseCertificate | None = None) -> list[str]:
+    """The production server: one process with several threads, which SQLite and a small studio are best served by.
+
+    With a certificate it speaks HTTPS, from TLS 1.2 on, which phones of ten years ago know.
+    """
+    over_https = []
+    if certificate is not None:
+        over_https = [
+            "--ssl-certificate", str(certificate.certificate), "--ssl-keyfile", str(certificate.key),
+            "--ssl-protocol-min", "tls1.2",
+        ]  # fmt: skip
     return [
         sys.executable, "-m", "granian", "--interface", "wsgi", "--host", host, "--port", str(port),
         "--workers", "1", "--blocking-threads", str(SERVER_THREADS), "--no-ws", "--log-level", "warning",
-        "--respawn-failed-workers", "--workers-kill-timeout", "5", "dyehouse.wsgi:application",
+        "--respawn-failed-workers", "--workers-kill-timeout", "5", *over_https, "dyehouse.wsgi:application",
     ]  # fmt: skip
 
 

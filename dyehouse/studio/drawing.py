@@ -34,6 +34,7 @@ ICONS = {
     "label": '<path d="M3 12 12 3h9v9l-9 9z"/><circle cx="16.5" cy="7.5" r="1.25"/>',
     "printer": '<path d="M7 8V3h10v5M5 17H3V8h18v9h-2M7 14h10v7H7z"/>',
     "person": '<circle cx="12" cy="8" r="4"/><path d="M4.5 21c.5-4.5 3.5-6.5 7.5-6.5s7 2 7.5 6.5"/>',
+    "phone": '<path d="M7 2.5h10v19H7zM10.5 18.5h3"/>',
     "clock": '<circle cx="12" cy="12" r="9"/><path d="M12 7v5.5l3.5 2"/>',
     "search": '<circle cx="10.5" cy="10.5" r="6.5"/><path d="m15.5 15.5 5 5"/>',
     "plus": '<path d="M12 5v14M5 12h14"/>',

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import zoneinfo
 from collections.abc import Callable
+from urllib.parse import unquote
 
+from django.contrib.auth import logout
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
+from dyehouse.studio import phones
 from dyehouse.studio.models import Studio
 
 
@@ -35,3 +38,20 @@ class StudioMiddleware:
             zone = zoneinfo.ZoneInfo("UTC")
         with timezone.override(zone):
             return self.get_response(request)
+
+
+class PhoneMiddleware:
+    """A phone that was ended is out with its very next request; what somebody else wrote is not kept under this name."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        phone = request.session.get("phone")
+        if phone is not None and not phones.is_open(phone=phone, now=timezone.now()):
+            logout(request)
+        writer = unquote(request.headers.get("X-Written-By", ""))
+        if writer and request.user.is_authenticated and request.user.get_username() != writer:
+            words = f"This was written by {writer}. It is kept once {writer} is signed in here again."
+            return HttpResponse(words, status=409, content_type="text/plain; charset=utf-8")
+        return self.get_response(request)

@@ -7,6 +7,7 @@ from django.contrib.auth.password_validation import validate_password
 from django.db import transaction
 
 from dyehouse.studio.models import User
+from dyehouse.studio.phones import end_phones_of
 from dyehouse.studio.refusals import Refused
 
 
@@ -43,20 +44,25 @@ def change_person(*, person: User, called: str, role: str) -> User:
 
 @transaction.atomic
 def give_password(*, person: User, password: str) -> User:
-    """A new password, which also ends every session that the old one began. Raises ValidationError when too easy."""
+    """A new password, which also ends every session that the old one began, on paired phones too.
+
+    Raises ValidationError when too easy.
+    """
     validate_password(password, person)
     person.set_password(password)
     person.save(update_fields=["password"])
+    end_phones_of(person=person)
     return person
 
 
 @transaction.atomic
 def let_go(*, person: User) -> User:
-    """From now on they cannot sign in; what they did stays under their name. Raises LastOwner."""
+    """From now on they cannot sign in, nor come in by a phone; what they did stays under their name. Raises LastOwner."""
     if person.is_owner:
         _keep_an_owner(person)
     person.is_active = False
     person.save(update_fields=["is_active"])
+    end_phones_of(person=person)
     return person
 
 

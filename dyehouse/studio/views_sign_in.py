@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.contrib import messages
 from django.contrib.auth import authenticate, login, logout, update_session_auth_hash
+from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import get_script_prefix
@@ -12,9 +13,11 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST
 
+from dyehouse.studio import phones
 from dyehouse.studio.access import SignedInRequest, anybody, helper
 from dyehouse.studio.answers import SeeOther
 from dyehouse.studio.forms import OwnPasswordForm, SignInForm
+from dyehouse.studio.models import PairedPhone
 from dyehouse.studio.throttle import TooManyTries, address_of_visitor, begin_try, forget_tries
 
 
@@ -50,7 +53,10 @@ def sign_in(request: HttpRequest) -> HttpResponse:
 @helper
 @require_POST
 def sign_out(request: HttpRequest) -> HttpResponse:
-    """Ends this device's sign-in."""
+    """Ends this device's sign-in; a paired phone has to be paired again."""
+    phone = PairedPhone.objects.filter(pk=request.session.get("phone") or 0).first()
+    if phone is not None:
+        phones.end_phone(phone=phone)
     logout(request)
     return SeeOther(get_script_prefix())
 
@@ -62,7 +68,10 @@ def password(request: SignedInRequest) -> HttpResponse:
     """One's own password."""
     form = OwnPasswordForm(request.user, request.POST or None)
     if request.method == "POST" and form.is_valid():
-        update_session_auth_hash(request, form.save())
+        with transaction.atomic():
+            update_session_auth_hash(request, form.save())
+            phones.keep_session(request)
+            phones.end_phones_of(person=request.user, but=request.session.get("phone"))
         messages.success(
             request, "Your password is the new one from now on. Other devices have to sign in again."
         )

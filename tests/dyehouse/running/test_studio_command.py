@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import json
 import os
 import re
 import signal
 import socket
+import ssl
 import subprocess
 import sys
 import time
+import urllib.request
 from pathlib import Path
 
 import pytest
@@ -66,6 +69,25 @@ def test_the_house_opens_refuses_a_second_start_copies_itself_and_closes_cleanly
     assert not [pid for pid in children if alive(pid)]
     assert not (tmp_path / "running.json").exists()
     assert "The house is closed" in "".join(house.said)
+    assert "Traceback" not in "".join(house.said)
+
+
+def test_opened_to_phones_it_serves_both_ways_and_stops_both(tmp_path: Path) -> None:
+    with running_house(tmp_path, "--lan") as house:
+        noted = json.loads((tmp_path / "running.json").read_text())
+        trusting = ssl.create_default_context(cafile=str(tmp_path / "https" / "house.pem"))
+        over_https = urllib.request.urlopen(
+            f"https://localhost:{noted['https_port']}/sign-in/", timeout=10, context=trusting
+        )
+        assert over_https.status == 200
+        assert over_https.headers["Set-Cookie"].strip().startswith("__Host-csrftoken=")
+        assert "Secure" in over_https.headers["Set-Cookie"]
+        assert 200 <= status_of(house.address) < 500
+        children = house.children()
+
+        assert house.stop(signal.SIGINT) == 0
+
+    assert not [pid for pid in children if alive(pid)]
     assert "Traceback" not in "".join(house.said)
 
 

@@ -6,6 +6,7 @@ import argparse
 import contextlib
 import io
 import os
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -18,11 +19,14 @@ from dyehouse.running.address import (
     NoPort,
     answers,
     free_port,
+    free_port_after,
     lan_address,
+    local_name,
     note_address,
     only_house_here,
     own_address,
 )
+from dyehouse.running.certificate import HouseCertificate, house_certificate, may_be_vouched_for
 from dyehouse.running.opening import (
     DatabaseAway,
     bring_database_up_to_date,
@@ -49,6 +53,46 @@ def port_number(typed: str) -> int:
             f"{typed} is not a port; write a number up to 65535, for example 8620."
         )
     return int(typed)
+
+
+@dataclass(frozen=True, slots=True)
+class PhonesWay:
+    """How phones on the network reach this house: plain, and over HTTPS with the house's own certificate."""
+
+    on_network: str | None
+    name: str | None
+    port: int
+    https_port: int
+    certificate: HouseCertificate
+
+    @classmethod
+    def now(cls, data: Path, host: str, port: int) -> PhonesWay:
+        on_network, name = lan_address(), local_name()
+        certificate = house_certificate(
+            data,
+            ["localhost", "127.0.0.1", *filter(None, [on_network, name]), *settings.ALLOWED_HOSTS],
+        )
+        return cls(on_network, name, port, free_port_after(host, port), certificate)
+
+    @property
+    def http(self) -> str:
+        return f"http://{self.on_network}:{self.port}/" if self.on_network else ""
+
+    @property
+    def https(self) -> str:
+        """Empty on a network that is nobody's own, whose addresses the house's authority may not vouch for."""
+        if not self.on_network or not may_be_vouched_for(self.on_network):
+            return ""
+        return f"https://{self.on_network}:{self.https_port}/"
+
+    def environment(self) -> dict[str, str]:
+        """What both servers are told, so that their pages lead a phone the right way."""
+        hosts = [*settings.ALLOWED_HOSTS, *filter(None, [self.on_network, self.name])]
+        return {
+            "DYEHOUSE_HOSTS": ",".join(hosts),
+            "DYEHOUSE_PHONES_HTTP": self.http,
+            "DYEHOUSE_PHONES_HTTPS_PORT": str(self.https_port),
+        }
 
 
 class Command(BaseCommand):
@@ -88,42 +132,53 @@ class Command(BaseCommand):
         # The children have their own connections; an open one here would only keep the database's log from shrinking.
         connections.close_all()
 
-        on_network = lan_address() if lan else None
+        phones = PhonesWay.now(data, host, port) if lan else None
         environment = {**os.environ, "DYEHOUSE_DATA": str(data), "PYTHONUNBUFFERED": "1"}
-        if on_network:
-            environment["DYEHOUSE_HOSTS"] = ",".join([*settings.ALLOWED_HOSTS, on_network])
+        if phones:
+            environment |= phones.environment()
         copyist = Copyist(self.say)
 
+        def ready() -> bool:
+            return answers(port) and (
+                phones is None or answers(phones.https_port, authority=phones.certificate.authority)
+            )
+
         def opened() -> None:
-            note_address(data, own_address(port))
-            self.tell_address(port, lan, on_network)
+            note_address(data, own_address(port), https_port=phones.https_port if phones else None)
+            self.tell_address(port, phones)
             copyist.start()
 
-        try:
-            keep_running(
-                [
-                    Child("The server", server_command(host, port), environment),
-                    Child("The task worker", worker_command(), environment),
-                ],
-                ready=lambda: answers(port),
-                opened=opened,
+        children = [
+            Child("The server", server_command(host, port), environment),
+            Child("The task worker", worker_command(), environment),
+        ]
+        if phones:
+            command = server_command(host, phones.https_port, phones.certificate)
+            children.append(
+                Child("The server for phones", command, {**environment, "DYEHOUSE_OWN_HTTPS": "1"})
             )
+        try:
+            keep_running(children, ready=ready, opened=opened)
         finally:
             copyist.stop.set()
 
-    def tell_address(self, port: int, lan: bool, on_network: str | None) -> None:
+    def tell_address(self, port: int, phones: PhonesWay | None) -> None:
         self.say(f"The house is open: {own_address(port)}")
-        if on_network:
+        if phones and phones.on_network:
             import segno
 
-            address = f"http://{on_network}:{port}/"
+            address = f"{phones.http}phone/"
             self.say(f"On a phone in the same network: {address}")
             drawn = io.StringIO()
             segno.make_qr(address).terminal(out=drawn, compact=True)
             # A terminal without block characters still has the address in letters.
             with contextlib.suppress(UnicodeEncodeError):
                 self.say(drawn.getvalue())
-        elif lan:
+            if phones.https:
+                self.say(
+                    f"Once the phone trusts this house, the pot pages work without network: {phones.https}"
+                )
+        elif phones:
             self.say("This machine is on no network now, so a phone cannot reach it yet.")
         self.say("Ctrl-C closes it.")
 

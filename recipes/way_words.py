@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterable, Sequence
+from collections.abc import Hashable, Iterable, Mapping, Sequence
 from difflib import SequenceMatcher
 from fractions import Fraction
+from typing import Any
 
+from recipes.dyeing.lay import lay_from_json
 from recipes.dyeing.scaling import Basis, Unit
+from recipes.dyeing.techniques import on_section, put_on_words, technique_name, technique_words
 from recipes.dyeing.units import (
     format_celsius,
     format_grams,
@@ -26,7 +29,31 @@ Kind = Rule.Kind
 def rule_name(rule: Rule | RuleDraft) -> str:
     """What a rule is of: the dye or auxiliary by its name, else water, temperature, pH, heat or note."""
     named = rule.dye or rule.auxiliary
+    if named is None and rule.kind == Kind.TECHNIQUE:
+        return technique_name(rule.technique)
     return named.name if named is not None else str(Kind(rule.kind).label)
+
+
+def rule_technique_words(rule: Rule | RuleDraft, *, us: bool = False, hanks: int | None = None) -> str:
+    """A step of a technique in a line; `hanks` instead of the rule's own where it is scaled to a load."""
+    return technique_words(
+        rule.technique,
+        seconds=rule.seconds,
+        millimetres=rule.millimetres,
+        hanks=rule.hanks if hanks is None else hanks,
+        section=rule.section,
+        centi_celsius=rule.centi_celsius,
+        name=rule.text,
+        us=us,
+    )
+
+
+def rule_place_words(rule: Rule | RuleDraft) -> str:
+    """Where an addition goes and how it is put on: "on section A, hand-painted"; empty where nothing was said."""
+    if rule.kind == Kind.TECHNIQUE:
+        return ""
+    put_on = put_on_words(rule.technique) if rule.technique else ""
+    return ", ".join(part for part in (on_section(rule.section), put_on) if part)
 
 
 def strength_words(mg_per_litre: int) -> str:
@@ -69,8 +96,10 @@ def rule_words(rule: Rule | RuleDraft, *, us: bool = False) -> str:
         return f"Heat {'on' if rule.heat_on else 'off'}{f', {rule.text}' if rule.text else ''}"
     if rule.kind == Kind.NOTE:
         return rule.text
+    if rule.kind == Kind.TECHNIQUE:
+        return rule_technique_words(rule, us=us)
     words = f"{rule_name(rule).capitalize() if rule.kind == Kind.WATER else rule_name(rule)}: {rule_amount_words(rule)}"
-    return f"{words}, {rule.text}" if rule.text else words
+    return ", ".join(part for part in (words, rule_place_words(rule), rule.text) if part)
 
 
 def departures(
@@ -123,14 +152,14 @@ def _pairs(
 
 
 def _key(rule: RuleDraft) -> Hashable:
-    return rule.kind, rule.dye, rule.auxiliary
+    return rule.kind, rule.dye, rule.auxiliary, rule.technique if rule.kind == Kind.TECHNIQUE else ""
 
 
 def _changes(before: RuleDraft, after: RuleDraft, us: bool) -> list[str]:
     if before == after:
         return []
     name, found = rule_name(after), []
-    if before.kind in (Kind.TEMPERATURE, Kind.PH, Kind.HEAT, Kind.NOTE):
+    if before.kind in (Kind.TEMPERATURE, Kind.PH, Kind.HEAT, Kind.NOTE, Kind.TECHNIQUE):
         if rule_words(before) != rule_words(after):
             kind = Kind(after.kind).label
             now, then = rule_words(after, us=us), rule_words(before, us=us)
@@ -144,6 +173,9 @@ def _changes(before: RuleDraft, after: RuleDraft, us: bool) -> list[str]:
             found.append(f"{name}: {now} instead of {then}.")
         if before.strength_mg_per_litre != after.strength_mg_per_litre:
             found.append(f"{name}: from {_stock(after)} instead of {_stock(before)}.")
+        then, now = rule_place_words(before), rule_place_words(after)
+        if then != now:
+            found.append(f"{name}: {now or 'all over'} instead of {then or 'all over'}.")
         if before.text != after.text:
             found.append(f"{name}: “{after.text or 'no remark'}” instead of “{before.text or 'no remark'}”.")
     if before.minute != after.minute:
@@ -209,8 +241,14 @@ def _facts(old: WayFacts, new: WayFacts) -> list[str]:
     return found
 
 
-def _or_unknown(value: int | str | None, show: object) -> str:
-    if value in (None, ""):
+def lay_words(plan: Mapping[str, Any]) -> str:
+    """The sections of a stored lay in a line."""
+    lay = lay_from_json(plan)
+    return lay.words if lay is not None else ""
+
+
+def _or_unknown(value: Any, show: object) -> str:
+    if value in (None, "", {}):
         return "not known"
     return show(value) if callable(show) else str(value)
 
@@ -222,6 +260,7 @@ _FACTS = (
     ("vessel_name", "Vessel", str),
     ("presoak_minutes", "Pre-soak", lambda minutes: f"{minutes} min"),
     ("lay", "Lay", lambda words: f"“{words}”"),
+    ("lay_plan", "Sections along the hank", lambda plan: f"“{lay_words(plan)}”"),
     ("cleared", "Bath at the end", str),
     ("cooling", "Cooling", lambda words: f"“{words}”"),
 )

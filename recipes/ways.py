@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import datetime
 from fractions import Fraction
+from typing import Any
 
 from django.db import transaction
 from django.db.models import Max
@@ -37,7 +38,8 @@ class RuleDraft:
 
     `thousandths` are micrograms or nanolitres (by `unit`) per kilogram of dry fibre, per litre of bath, per piece or per
     pot (by `basis`). An addition to a reading keeps in them what it took, per kilogram of dry fibre, as a guide.
-    `minute` counts from the first entry of the pot that the way was learned from.
+    `technique` is what the step is of, or how an addition is put on; `hanks` are of the pot that the way was learned from.
+    `minute` counts from the first entry of that pot.
     """
 
     kind: str
@@ -52,6 +54,11 @@ class RuleDraft:
     heat_on: bool | None = None
     as_typed: str = ""
     text: str = ""
+    technique: str = ""
+    seconds: int | None = None
+    millimetres: int | None = None
+    hanks: int | None = None
+    section: str = ""
     minute: int | None = None
 
     @property
@@ -78,6 +85,7 @@ class WayFacts:
     vessel_name: str = ""
     presoak_minutes: int | None = None
     lay: str = ""
+    lay_plan: Mapping[str, Any] = field(default_factory=dict)
     cleared: str = ""
     cooling: str = ""
 

@@ -47,7 +47,10 @@ def cards_of(
     rules, bench, ratio = rules_of(plan.way), studio_bench(), ask.liquor_ratio
     today = today_for(ask)
     waiting = [pot for pot in all_pots if pot.state == "planned" or pot in pots]
-    planned = {pot: planned_pot(pot, rules=rules, bench=bench, ratio=ratio) for pot in waiting}
+    planned = {
+        pot: planned_pot(pot, rules=rules, bench=bench, ratio=ratio, pieces_then=plan.way.pieces)
+        for pot in waiting
+    }
     ready = what_to_have_ready(list(planned.values()), today.store)
     reference = today.reference
     secret = plan.way.colourway.is_secret

@@ -110,6 +110,20 @@ _WITH = {"dip": "in", "wrap": "in"}
 _MOVES = {"enter": "Enter", "lift": "Lift out"}
 
 
+#: How an addition was put on, after its amount and name.
+_PUT_ON = {
+    "hand_paint": "hand-painted",
+    "speckle": "speckled",
+    "glaze": "as a glaze",
+    "overdye": "over the dye before",
+}
+
+
+def put_on_words(slug: str) -> str:
+    """How an addition was put on: "hand-painted", "speckled"; the technique's name for any other."""
+    return _PUT_ON.get(slug) or technique_name(slug).lower()
+
+
 def _opening(slug: str, hanks: int | None, section: str) -> str:
     counted = "" if hanks is None else f" {hanks} {'hank' if hanks == 1 else 'hanks'}"
     if slug in _MOVES and (section or counted):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from typing import Any
 
 from django.db import transaction
 from django.db.models import OuterRef, Subquery
@@ -25,8 +26,9 @@ from recipes.lots.planned import (
     planned_steps,
     reading_differs,
     step_as_entry,
+    technique_differs,
 )
-from recipes.lots.proposing import PotToLearnFrom, propose_rules
+from recipes.lots.proposing import PotToLearnFrom, as_put_on, propose_rules
 from recipes.lots.wording import entry_words, step_words
 from recipes.models import Base, Rule, WayOfDyeing
 from recipes.way_words import rule_words
@@ -163,6 +165,9 @@ class _Reckoning:
         rule = row.step.rule
         if rule is None or rule.kind == Rule.Kind.WATER:
             return
+        if row.step.hanks is not None and rule.pk in self.drafts:
+            # The next way is of this pot, so its hanks are those of this load.
+            self.drafts[rule.pk] = replace(self.drafts[rule.pk], hanks=row.step.hanks)
         if rule.kind == Rule.Kind.TEMPERATURE and rule.centi_celsius is not None:
             self.hottest = max(self.hottest or rule.centi_celsius, rule.centi_celsius)
         if not row.done:
@@ -189,6 +194,19 @@ class _Reckoning:
                 )
             if rule.kind == Rule.Kind.TEMPERATURE:
                 self.hottest = max(self.hottest or 0, row.done[-1].centi_celsius or 0)
+        self._where_and_how(rule, planned, row, said, words)
+
+    def _where_and_how(
+        self, rule: Rule, planned: dict[str, Any], row: PlannedBesideDone, said: str, words: str
+    ) -> None:
+        """Where along the hank it went, and what was done to the yarn, as it really was."""
+        if not technique_differs(planned, row.done):
+            return
+        sentence = f"{said} instead of {words}."
+        if sentence not in self.departs:
+            self.departs.append(sentence)
+        if rule.pk in self.drafts:
+            self.drafts[rule.pk] = as_put_on(self.drafts[rule.pk], row.done[-1])
 
     def _not_done(self, row: PlannedBesideDone, rule: Rule) -> None:
         words = step_words(row.step, us=self.us)

@@ -93,6 +93,7 @@ def facts_of(pot: Pot, contents: PotContents) -> WayFacts:
         vessel_name=pot.vessel.name if pot.vessel is not None else "",
         presoak_minutes=pot.presoak_minutes,
         lay=pot.lay,
+        lay_plan=pot.lay_plan,
         cleared=cleared,
         cooling=pot.cooling,
     )

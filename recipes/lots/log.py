@@ -16,8 +16,10 @@ from django.utils import timezone
 
 from dyehouse.studio.models import User
 from dyehouse.studio.refusals import Refused
+from recipes.dyeing.lay import lay_from_json
 from recipes.dyeing.potline import read_line
 from recipes.dyeing.potline.reading import Known
+from recipes.dyeing.techniques import BY_SLUG
 from recipes.lots.bench import Bench, set_bench
 from recipes.lots.models import LogEntry, PlannedStep, Pot
 from recipes.lots.planned import next_step_for, step_as_entry
@@ -71,8 +73,13 @@ def read_at_pot(
     if len(typed) > LONGEST_LINE:
         question = "This is too long to be read. What of it went into the pot?"
         return [Meant(Kind.NOTE, {"text": part, "typed": part}, "", question) for part in _parts(typed)]
+    lay = lay_from_json(pot.lay_plan)
     readings = read_line(
-        typed, fahrenheit=fahrenheit, known=bench.known(), now=f"{timezone.localtime(told_at):%H:%M}"
+        typed,
+        fahrenheit=fahrenheit,
+        known=bench.known(),
+        now=f"{timezone.localtime(told_at):%H:%M}",
+        sections=lay.names if lay is not None else (),
     )
     return what_is_meant(readings, typed=typed, bench=bench, last_addition=last_addition(pot))
 
@@ -194,6 +201,8 @@ def _filled_in(kind: str, fields: dict[str, Any]) -> dict[str, Any]:
                 "The jar is not lighter after than before. Write the weight before first, then the one after."
             )
         filled["milligrams"] = before - after
+    if kind == Kind.TECHNIQUE and filled.get("technique") not in BY_SLUG:
+        raise NotAnEntry("Choose what was done to the yarn.")
     amounts = (filled.get("milligrams"), filled.get("microlitres"))
     if kind in (Kind.STOCK, Kind.POWDER, Kind.AUXILIARY) and not any(amounts) and not filled.get("as_typed"):
         raise NotAnEntry("Write how much went in: more than nothing.")

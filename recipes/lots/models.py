@@ -202,6 +202,7 @@ class PlannedStep(models.Model):
     milligrams = models.PositiveBigIntegerField(null=True)
     microlitres = models.PositiveBigIntegerField(null=True)
     strength_mg_per_litre = models.PositiveIntegerField(null=True)
+    hanks = models.PositiveIntegerField(null=True, help_text="Entered or taken out, scaled to the load.")
     minute = models.PositiveIntegerField(null=True)
 
     class Meta:

@@ -59,11 +59,12 @@ def step_as_entry(step: PlannedStep) -> tuple[str, dict[str, Any]]:
         kind = Kind.STOCK if step.microlitres or step.strength_mg_per_litre else Kind.POWDER
         return kind, {
             **amounts,
+            **_put_on(rule),
             "dye": rule.dye,
             "strength_mg_per_litre": step.strength_mg_per_litre if kind == Kind.STOCK else None,
         }
     if rule.kind == Rule.Kind.AUXILIARY:
-        return Kind.AUXILIARY, {**amounts, "auxiliary": rule.auxiliary}
+        return Kind.AUXILIARY, {**amounts, **_put_on(rule), "auxiliary": rule.auxiliary}
     if rule.kind == Rule.Kind.WATER:
         return Kind.WATER, {"microlitres": step.microlitres}
     if rule.kind == Rule.Kind.TEMPERATURE:
@@ -72,7 +73,21 @@ def step_as_entry(step: PlannedStep) -> tuple[str, dict[str, Any]]:
         return Kind.PH, {"ph_hundredths": rule.ph_hundredths}
     if rule.kind == Rule.Kind.HEAT:
         return Kind.HEAT, {"heat_on": rule.heat_on}
+    if rule.kind == Rule.Kind.TECHNIQUE:
+        return Kind.TECHNIQUE, {
+            **_put_on(rule),
+            "seconds": rule.seconds,
+            "millimetres": rule.millimetres,
+            "hanks": rule.hanks if step.hanks is None else step.hanks,
+            "centi_celsius": rule.centi_celsius,
+            "name": rule.text[:80],
+        }
     return Kind.NOTE, {"text": rule.text}
+
+
+def _put_on(rule: Rule) -> dict[str, Any]:
+    """Where along the hank, or on which skein, and how."""
+    return {"section": rule.section, "technique": rule.technique}
 
 
 def next_step_for(*, pot: Pot, kind: str, fields: dict[str, Any]) -> PlannedStep | None:
@@ -90,8 +105,10 @@ def next_step_for(*, pot: Pot, kind: str, fields: dict[str, Any]) -> PlannedStep
         .order_by("number", "id")
     )
     before: PlannedStep | None = None
+    waiting = [step for step in steps if not getattr(step, "is_done", False) and _fits(step, kind, fields)]
+    there = [step for step in waiting if _section(step_as_entry(step)[1]) == _section(fields)]
     for step in steps:
-        if not getattr(step, "is_done", False) and _fits(step, kind, fields):
+        if step in (there or waiting):
             return step if kind not in READ or _reached(step, kind, fields, before) else None
         if step.rule is not None and step.rule.kind == kind:
             before = step
@@ -109,8 +126,14 @@ def _reached(step: PlannedStep, kind: str, fields: dict[str, Any], before: Plann
     return bool(seen >= target - same) if rising else bool(seen <= target + same)
 
 
+def _section(fields: dict[str, Any]) -> str:
+    return str(fields.get("section") or "").casefold()
+
+
 def _fits(step: PlannedStep, kind: str, fields: dict[str, Any]) -> bool:
     planned_kind, planned = step_as_entry(step)
+    if _section(planned) and _section(fields) and _section(planned) != _section(fields):
+        return False
     if kind in (Kind.STOCK, Kind.POWDER):
         # The planned dye as powder instead of stock is the same step done another way.
         dye = fields.get("dye")
@@ -120,6 +143,8 @@ def _fits(step: PlannedStep, kind: str, fields: dict[str, Any]) -> bool:
     if kind == Kind.AUXILIARY:
         auxiliary = fields.get("auxiliary")
         return auxiliary is not None and auxiliary == planned.get("auxiliary")
+    if kind == Kind.TECHNIQUE:
+        return bool(fields.get("technique") == planned.get("technique"))
     if kind == Kind.HEAT:
         return bool(fields.get("heat_on") == planned.get("heat_on"))
     return True
@@ -145,7 +170,7 @@ def beside_done(
             if numbers[entry.planned_id] < last_number:
                 out_of_turn.add(entry.planned_id)
             last_number = max(last_number, numbers[entry.planned_id])
-        elif entry.kind in (Kind.STOCK, Kind.POWDER, Kind.AUXILIARY, Kind.WATER):
+        elif entry.kind in (Kind.STOCK, Kind.POWDER, Kind.AUXILIARY, Kind.WATER, Kind.TECHNIQUE):
             unplanned.append(entry)
     following = next((step.pk for step in steps if step.pk not in by_step), None)
     rows = [
@@ -171,6 +196,7 @@ def _differs(step: PlannedStep, done: list[LogEntry], out_of_turn: bool, start: 
         words.append(amount_differs(kind, planned, done))
     else:
         words.append(reading_differs(kind, planned, done))
+    words.append(technique_differs(planned, done))
     if out_of_turn:
         words.append("out of turn")
     words.append(_clock_differs(step, done[0], start))
@@ -196,6 +222,31 @@ def reading_differs(kind: str, planned: dict[str, Any], done: Sequence[LogEntry]
     if seen is None or meant is None or abs(seen - meant) <= same:
         return ""
     return "another temperature" if kind == Kind.TEMPERATURE else "another pH"
+
+
+_DETAILS = {
+    "seconds": "time",
+    "millimetres": "length",
+    "hanks": "count of hanks",
+    "centi_celsius": "temperature",
+}
+
+
+def technique_differs(planned: dict[str, Any], done: Sequence[LogEntry]) -> str:
+    """In words how the last entry of a step departs in what was done to the yarn, and where; empty where it does not."""
+    if not done or (done[-1].kind != Kind.TECHNIQUE and not planned.get("section")):
+        return ""
+    last, words = done[-1], []
+    if last.section and _section(planned) != last.section.casefold():
+        words.append("elsewhere")
+    if last.kind == Kind.TECHNIQUE:
+        words += [
+            f"another {name}"
+            for field, name in _DETAILS.items()
+            if None not in (getattr(last, field), planned.get(field))
+            and getattr(last, field) != planned.get(field)
+        ]
+    return ", ".join(words)
 
 
 def amount_differs(kind: str, planned: dict[str, Any], done: Sequence[LogEntry]) -> str:

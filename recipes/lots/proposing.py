@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from typing import Any
 from uuid import UUID
 
 from recipes.dyeing.basis_proposal import Proposal, propose_basis
@@ -157,6 +158,17 @@ def _step(entry: LogEntry, us: bool) -> ProposedRule:
         draft = RuleDraft(Rule.Kind.PH.value, ph_hundredths=entry.ph_hundredths)
     elif entry.kind == Kind.HEAT and entry.heat_on is not None:
         draft = RuleDraft(Rule.Kind.HEAT.value, heat_on=entry.heat_on, text=entry.heat_level)
+    elif entry.kind == Kind.TECHNIQUE:
+        draft = RuleDraft(
+            Rule.Kind.TECHNIQUE.value,
+            technique=entry.technique,
+            seconds=entry.seconds,
+            millimetres=entry.millimetres,
+            hanks=entry.hanks,
+            section=entry.section,
+            centi_celsius=entry.centi_celsius,
+            text=entry.name,
+        )
     else:
         # A named note is the answer to what was missing; the name says what it is about.
         if _is_answer(entry):
@@ -164,6 +176,16 @@ def _step(entry: LogEntry, us: bool) -> ProposedRule:
         words = words[:500]
         draft = RuleDraft(Rule.Kind.NOTE.value, text=words)
     return ProposedRule(entry=entry, draft=draft, name=Rule.Kind(draft.kind).label, words=words)
+
+
+def as_put_on(draft: RuleDraft, entry: LogEntry) -> RuleDraft:
+    """A step with the section and the details that an entry really had; what the entry left open stays as it was."""
+    said: dict[str, Any] = {"section": entry.section or draft.section}
+    if entry.kind == Kind.TECHNIQUE:
+        for name in ("seconds", "millimetres", "hanks", "centi_celsius"):
+            if getattr(entry, name) is not None:
+                said[name] = getattr(entry, name)
+    return replace(draft, **said)
 
 
 def _is_answer(entry: LogEntry) -> bool:
@@ -270,7 +292,9 @@ def _draft(
         strength_mg_per_litre=entry.strength_mg_per_litre if entry.kind == Kind.STOCK else None,
         ph_hundredths=aims_at if basis == Basis.READING else None,
         as_typed=(entry.as_typed or entry.text or "some") if amount is None else "",
-        text=_remark(entry),
+        text="about" if entry.about else "",
+        technique=entry.technique,
+        section=entry.section,
     )
 
 
@@ -281,11 +305,6 @@ def _draft_or_none(
         return _draft(entry, basis, unit, amount, pot, aims_at)
     except BasisNeeds:
         return None
-
-
-def _remark(entry: LogEntry) -> str:
-    parts = ("about" if entry.about else "", f"on section {entry.section}" if entry.section else "")
-    return ", ".join(part for part in parts if part)
 
 
 def _amounts(draft: RuleDraft | None, pot: PotToLearnFrom, us: bool) -> Amounts | None:

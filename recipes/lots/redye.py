@@ -94,7 +94,7 @@ def preview_redye(ask: RedyeAsk, *, bench: Bench | None = None) -> RedyePreview:
     for load in loads.loads:
         if load.pieces not in by_pieces:
             size = PotSize(load.dry_milligrams, load.bath.value, load.pieces)
-            by_pieces[load.pieces] = plan_steps(rules, size=size, bench=tools)
+            by_pieces[load.pieces] = plan_steps(rules, size=size, bench=tools, pieces_then=ask.way.pieces)
         pots.append(PlannedPot(load, by_pieces[load.pieces]))
     return RedyePreview(ask, loads, pots)
 
@@ -136,6 +136,7 @@ def plan_redye(*, key: UUID, ask: RedyeAsk, who: User) -> RedyePlan:
             made_at=now,
             started_by=who,
             lay=ask.way.lay,
+            lay_plan=ask.way.lay_plan,
         )
         PotLoad.objects.create(
             pot=pot,
@@ -153,6 +154,7 @@ def _amounts(step: StepPlan) -> dict[str, int | None]:
         "exact_thousandths": step.exact_thousandths,
         "milligrams": step.milligrams,
         "microlitres": step.microlitres,
+        "hanks": step.hanks,
     }
 
 
@@ -178,14 +180,16 @@ def reckon_again(*, pot: Pot) -> None:
     loads = list(PotLoad.objects.filter(pot=pot))
     dry, pieces = sum(load.dry_milligrams for load in loads), sum(load.pieces for load in loads)
     bath = bath_microlitres(dry_milligrams=dry, liquor_ratio=Fraction(pot.plan.liquor_ratio_tenths, 10)).value
-    meant = plan_steps(rules_of(pot.way), size=PotSize(dry, bath, pieces), bench=studio_bench())
+    meant = plan_steps(
+        rules_of(pot.way), size=PotSize(dry, bath, pieces), bench=studio_bench(), pieces_then=pot.way.pieces
+    )
     amounts = {step.number: _amounts(step) for step in meant}
     done = LogEntry.objects.filter(planned=OuterRef("pk"), struck_by__isnull=True)
     waiting = list(PlannedStep.objects.filter(pot=pot).exclude(Exists(done)))
     for row in waiting:
         for name, amount in amounts[row.number].items():
             setattr(row, name, amount)
-    PlannedStep.objects.bulk_update(waiting, ["exact_thousandths", "milligrams", "microlitres"])
+    PlannedStep.objects.bulk_update(waiting, ["exact_thousandths", "milligrams", "microlitres", "hanks"])
     pot.planned_bath_microlitres = int(bath)
     pot.save(update_fields=["planned_bath_microlitres"])
 

@@ -9,6 +9,7 @@ from fractions import Fraction
 from dyehouse.studio.models import Measure
 from recipes.dyeing.bath import make_up_water
 from recipes.dyeing.depth import stock_microlitres
+from recipes.dyeing.gradient import spread_hanks
 from recipes.dyeing.rounding import (
     Level,
     Measured,
@@ -20,7 +21,7 @@ from recipes.dyeing.rounding import (
 )
 from recipes.dyeing.scaling import Basis, BasisNeeds
 from recipes.dyeing.units import whole
-from recipes.dyeing.working import Figure, Working
+from recipes.dyeing.working import Exact, Figure, Working
 from recipes.models import Rule
 from recipes.ways import PotSize, amount_in
 
@@ -94,6 +95,7 @@ class StepPlan:
     milligrams: int | None = None
     microlitres: int | None = None
     strength_mg_per_litre: int | None = None
+    hanks: int | None = None
     depth_percent: Fraction | None = None
     workings: tuple[Working, ...] = ()
     warning: str = ""
@@ -110,12 +112,17 @@ class StepPlan:
         return self.rule is not None and self.rule.basis == Basis.READING
 
 
-def plan_steps(rules: Sequence[Rule], *, size: PotSize, bench: Bench) -> list[StepPlan]:
+def plan_steps(
+    rules: Sequence[Rule], *, size: PotSize, bench: Bench, pieces_then: int | None = None
+) -> list[StepPlan]:
     """The steps of one pot of this dry weight, bath and count, in the order of the way.
+
+    `pieces_then` are those of the pot that the way was learned from: hanks that enter or leave are scaled from it.
 
     Water is one step, where the way first has water: the bath less all that goes in dissolved.
     """
     steps = [_plan_step(rule, size=size, bench=bench) for rule in rules if rule.kind != Rule.Kind.WATER]
+    steps = _with_hanks(steps, pieces=size.pieces, pieces_then=pieces_then)
     taken = sum(step.microlitres or 0 for step in steps)
     bath = Fraction(size.bath_microlitres or 0)
     steps = [_advised(step, room=bath - taken + (step.microlitres or 0), bench=bench) for step in steps]
@@ -123,6 +130,40 @@ def plan_steps(rules: Sequence[Rule], *, size: PotSize, bench: Bench) -> list[St
     minute = next((rule.minute for rule in rules if rule.kind == Rule.Kind.WATER), None)
     steps.insert(water_at, _water(steps, size=size, minute=minute))
     return [replace(step, number=number) for number, step in enumerate(steps, 1)]
+
+
+def _with_hanks(
+    steps: Sequence[StepPlan], *, pieces: Exact | None, pieces_then: int | None
+) -> list[StepPlan]:
+    """Hanks that enter or leave, scaled to the load; those that are named one by one stay as they are."""
+    scaled = list(steps)
+    for slug in dict.fromkeys(step.rule.technique for step in steps if step.rule is not None):
+        at = [place for place, step in enumerate(steps) if _counts_hanks(step, slug)]
+        counts = [rule.hanks or 0 for place in at if (rule := steps[place].rule) is not None]
+        if not at:
+            continue
+        if not pieces or not pieces_then:
+            for place, count in zip(at, counts, strict=True):
+                warning = (
+                    "How many pieces the first pot held is not known, so the hanks are as they were then."
+                )
+                scaled[place] = replace(steps[place], hanks=count, warning=warning)
+            continue
+        for place, figure in zip(
+            at, spread_hanks(counts, of_pieces=pieces_then, pieces=int(pieces)), strict=True
+        ):
+            none = "" if figure.value else "This load has too few hanks for this step. Leave it out."
+            scaled[place] = replace(
+                steps[place], hanks=figure.value, workings=(figure.working,), warning=none
+            )
+    return scaled
+
+
+def _counts_hanks(step: StepPlan, slug: str) -> bool:
+    rule = step.rule
+    if rule is None or rule.kind != Rule.Kind.TECHNIQUE or rule.technique != slug:
+        return False
+    return rule.hanks is not None and not rule.section
 
 
 def _water(steps: Sequence[StepPlan], *, size: PotSize, minute: int | None) -> StepPlan:

@@ -21,7 +21,15 @@ from recipes.lots.redye_amounts import Bench, StepPlan, plan_steps, studio_bench
 from recipes.lots.redye_stocks import Ready, what_to_have_ready
 from recipes.lots.today import Reference, heating_for, today_for, what_differs
 from recipes.models import Dye, Rule
-from recipes.way_words import amount_words, rule_amount_words, rule_name, rule_words, strength_words
+from recipes.way_words import (
+    amount_words,
+    rule_amount_words,
+    rule_name,
+    rule_place_words,
+    rule_technique_words,
+    rule_words,
+    strength_words,
+)
 from recipes.ways import PotSize, rules_of
 
 
@@ -185,6 +193,9 @@ def _line(step: StepPlan, us: bool) -> StepLine:
     if rule is None:
         amount = format_litres(step.microlitres or 0, us=us)
         return StepLine(step, "Water", amount, "", "the bath less all that goes in dissolved", "")
+    if rule.kind == Rule.Kind.TECHNIQUE:
+        words = rule_technique_words(rule, us=us, hanks=step.hanks)
+        return StepLine(step, words, "", "", "", "")
     if rule.kind not in (Rule.Kind.DYE, Rule.Kind.AUXILIARY):
         return StepLine(step, rule_words(rule, us=us), "", "", "", "")
     depth = format_percent(step.depth_percent) if step.depth_percent is not None else ""
@@ -202,6 +213,10 @@ def _amount(step: StepPlan, rule: Rule, us: bool) -> str:
 
 
 def _how(step: StepPlan, rule: Rule) -> str:
+    return ", ".join(part for part in (_measured_with(step, rule), rule_place_words(rule)) if part)
+
+
+def _measured_with(step: StepPlan, rule: Rule) -> str:
     measured = step.milligrams is not None or step.microlitres is not None
     if step.is_guide:
         return f"{'a guide: ' if measured else ''}add until the reading is reached"
@@ -259,15 +274,19 @@ def plan_page(plan: RedyePlan) -> PlanPage:
 def planned_pots(plan: RedyePlan, pots: Sequence[Pot]) -> list[PlannedPot]:
     """Kept pots as they were meant, with their workings: the rules of a way never change, so neither do the amounts."""
     rules, bench, ratio = rules_of(plan.way), studio_bench(), Fraction(plan.liquor_ratio_tenths, 10)
-    return [planned_pot(pot, rules=rules, bench=bench, ratio=ratio) for pot in pots]
+    then = plan.way.pieces
+    return [planned_pot(pot, rules=rules, bench=bench, ratio=ratio, pieces_then=then) for pot in pots]
 
 
-def planned_pot(pot: Pot, *, rules: Sequence[Rule], bench: Bench, ratio: Fraction) -> PlannedPot:
+def planned_pot(
+    pot: Pot, *, rules: Sequence[Rule], bench: Bench, ratio: Fraction, pieces_then: int | None = None
+) -> PlannedPot:
     """One kept pot as it is meant, by the dry weight of its loads."""
     loads: list[PotLoad] = list(pot.loads.all())
     dry = sum(load.dry_milligrams for load in loads)
     pieces = sum(load.pieces for load in loads)
     bath = bath_microlitres(dry_milligrams=dry, liquor_ratio=ratio)
     return PlannedPot(
-        Load(pieces, dry, bath), plan_steps(rules, size=PotSize(dry, bath.value, pieces), bench=bench)
+        Load(pieces, dry, bath),
+        plan_steps(rules, size=PotSize(dry, bath.value, pieces), bench=bench, pieces_then=pieces_then),
     )

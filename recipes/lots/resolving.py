@@ -15,6 +15,7 @@ from django.utils import timezone
 
 from recipes.dyeing.potline.naming import Found
 from recipes.dyeing.potline.reading import Reading
+from recipes.dyeing.potline.sections import LONGEST_SECTION
 from recipes.lots.bench import DYE_KINDS, Bench, strength_words
 from recipes.lots.models import LogEntry
 from recipes.models import Auxiliary, Dye
@@ -43,6 +44,10 @@ SAID = (
     "as_typed",
     "about",
     "section",
+    "technique",
+    "seconds",
+    "millimetres",
+    "hanks",
     "centi_celsius",
     "ph_hundredths",
     "heat_on",
@@ -113,7 +118,22 @@ def _addition(reading: Reading) -> dict[str, Any]:
         "microlitres": reading.microlitres,
         "as_typed": reading.as_typed[:200],
         "about": reading.about,
-        "section": reading.section[:20],
+        "section": reading.section[:LONGEST_SECTION],
+        "technique": reading.technique,
+    }
+
+
+def _technique(reading: Reading, bench: Bench) -> dict[str, Any]:
+    """What was done to the yarn; its name is what it was done with."""
+    return {
+        "name": reading.name[:80],
+        "about": reading.about,
+        "section": reading.section[:LONGEST_SECTION],
+        "technique": reading.technique,
+        "seconds": reading.seconds,
+        "millimetres": reading.millimetres,
+        "hanks": reading.hanks,
+        "centi_celsius": _hundredths(reading.celsius),
     }
 
 
@@ -144,6 +164,7 @@ _FIELDS = {
     "ph": lambda reading, bench: {"ph_hundredths": _hundredths(reading.ph)},
     "heat": lambda reading, bench: {"heat_on": reading.on, "heat_level": reading.level[:20]},
     "exhausted": lambda reading, bench: {},
+    "technique": _technique,
 }
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from recipes.dyeing.techniques import on_section, put_on_words, technique_words
 from recipes.dyeing.units import (
     format_celsius,
     format_grams,
@@ -35,6 +36,8 @@ def entry_words(entry: LogEntry, *, us: bool = False) -> str:
         )
     if entry.kind == Kind.EXHAUSTED:
         return "Bath clear"
+    if entry.kind == Kind.TECHNIQUE:
+        return _technique(entry, us)
     if entry.kind == Kind.PHOTO:
         return "Photo"
     if entry.kind == Kind.STRIKE:
@@ -57,9 +60,23 @@ def _addition(entry: LogEntry, us: bool) -> str:
     words = [f"{_about(entry)}{_amount(entry, us)}", named.name if named is not None else entry.name]
     if entry.kind == Kind.STOCK and entry.strength_mg_per_litre:
         words.append(strength_words(entry.strength_mg_per_litre))
-    if entry.section:
-        words.append(f"on section {entry.section}")
-    return " ".join(word for word in words if word)
+    words.append(on_section(entry.section))
+    said = " ".join(word for word in words if word)
+    return f"{said}, {put_on_words(entry.technique)}" if entry.technique else said
+
+
+def _technique(entry: LogEntry, us: bool) -> str:
+    said = technique_words(
+        entry.technique,
+        seconds=entry.seconds,
+        millimetres=entry.millimetres,
+        hanks=entry.hanks,
+        section=entry.section,
+        centi_celsius=entry.centi_celsius,
+        name=entry.name,
+        us=us,
+    )
+    return f"{said}, about" if entry.about else said
 
 
 def _amount(entry: LogEntry, us: bool) -> str:

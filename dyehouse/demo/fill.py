@@ -103,9 +103,10 @@ def _studio(now: datetime) -> list[Vessel]:
         name="Tall cylinder", kind=Measure.Kind.CYLINDER, step=1000, defaults={"most": 100_000}
     )
     vessels = []
-    for name, kind, millilitres, watts in invented.VESSELS:
+    for name, kind, millilitres, watts, hob in invented.VESSELS:
         vessel, _ = Vessel.objects.get_or_create(
-            name=name, defaults={"kind": kind, "working_millilitres": millilitres, "hob_watts": watts}
+            name=name,
+            defaults={"kind": kind, "working_millilitres": millilitres, "hob_watts": watts, "hob_kind": hob},
         )
         vessels.append(vessel)
     return vessels

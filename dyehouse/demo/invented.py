@@ -140,14 +140,14 @@ AUXILIARIES: tuple[tuple[str, str, str, int | None, int], ...] = (
 )
 
 # (name, kind, millilitres to the working mark, watts of its hob)
-VESSELS: tuple[tuple[str, str, int, int | None], ...] = (
-    ("Big blue", "pot", 20_000, 3000),
-    ("Old steel", "pot", 16_000, 2000),
-    ("Short one", "pot", 12_000, 2000),
-    ("Jam pot", "pot", 9_000, 1800),
-    ("Long pan", "pan", 8_000, 2000),
-    ("Square pan", "pan", 6_000, 1800),
-    ("The steamer", "steamer", 10_000, 2000),
+VESSELS: tuple[tuple[str, str, int, int | None, str], ...] = (
+    ("Big blue", "pot", 20_000, 3000, "induction"),
+    ("Old steel", "pot", 16_000, 2000, "electric"),
+    ("Short one", "pot", 12_000, 2000, "electric"),
+    ("Jam pot", "pot", 9_000, 1800, ""),
+    ("Long pan", "pan", 8_000, 2000, "gas"),
+    ("Square pan", "pan", 6_000, 1800, ""),
+    ("The steamer", "steamer", 10_000, 2000, ""),
 )
 # The last two are for seconds and for samples.
 SHELVES: tuple[str, ...] = ("A1", "A2", "A3", "B1", "B2", "B3", "Seconds bin", "Sample box")

@@ -76,7 +76,9 @@ def cards_of(
                 additions=_additions(lines),
                 heat=_points(heating),
                 heat_lines=_heat_lines(heating, us=us),
-                heat_note=" ".join([*heating.programme.notes, *(rise.sentence for rise in heating.rises)]),
+                heat_note=" ".join(
+                    [*heating.programme.notes, *(rise.sentence for rise in heating.rises), heating.hob]
+                ),
                 stocks=_stocks(this, ready, pots=len(waiting), us=us),
                 reference=reference.lot.code if reference is not None else "",
                 differences=[

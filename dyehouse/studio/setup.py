@@ -42,6 +42,7 @@ class VesselFacts:
     kind: str
     working_millilitres: int
     hob_watts: int | None = None
+    hob_kind: str = ""
     retired: bool = False
 
 
@@ -100,6 +101,7 @@ def _keep_vessel(facts: VesselFacts) -> None:
     vessel.kind = facts.kind
     vessel.working_millilitres = facts.working_millilitres
     vessel.hob_watts = facts.hob_watts
+    vessel.hob_kind = facts.hob_kind
     vessel.retired_at = (vessel.retired_at or timezone.now()) if facts.retired else None
     vessel.save()
 

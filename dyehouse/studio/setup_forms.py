@@ -131,6 +131,11 @@ class VesselForm(forms.Form):
             "max_value": "This is more than 30,000 watts. Check the number.",
         },
     )
+    hob_kind = forms.ChoiceField(
+        label="Kind of hob",
+        required=False,
+        choices=[("", "not known"), *Vessel.HobKind.choices],
+    )
     retired = forms.BooleanField(label="No longer used", required=False)
 
     def facts(self) -> VesselFacts:
@@ -141,6 +146,7 @@ class VesselForm(forms.Form):
             kind=answers["kind"],
             working_millilitres=answers["working_millilitres"],
             hob_watts=answers["hob_watts"],
+            hob_kind=answers["hob_kind"],
             retired=answers["retired"],
         )
 
@@ -255,6 +261,7 @@ def vessel_initial(vessel: Vessel) -> dict[str, Any]:
         "kind": vessel.kind,
         "working_millilitres": vessel.working_millilitres,
         "hob_watts": vessel.hob_watts,
+        "hob_kind": vessel.hob_kind,
         "retired": vessel.retired_at is not None,
     }
 

@@ -56,6 +56,23 @@ def swap_acid(*, microlitres: Exact, from_percent: Exact, to_percent: Exact) -> 
     )
 
 
+def measured_acid(*, acid_milligrams: Exact, acid_percent: Exact) -> Figure[Fraction]:
+    """Microlitres of a diluted acid that hold so much pure acid, its strength taken as grams in 100 ml."""
+    acid = not_negative(acid_milligrams, "An amount cannot be below zero.")
+    strength = above_zero(acid_percent, "The strength of the acid must be above 0 %.")
+    volume = acid / strength * 100
+    return Figure(
+        volume,
+        Working(
+            title="The acid as it is measured",
+            formula="g of acid ÷ strength in %, taken as g in 100 ml, × 100",
+            substitution=f"{format_grams(acid)} ÷ {format_percent(strength)} × 100 ml",
+            result=format_millilitres(volume),
+            source=sources.DEFINITION,
+        ),
+    )
+
+
 def acid_share_percent(*, microlitres: Exact, acid_percent: Exact, dry_milligrams: Exact) -> Figure[Fraction]:
     """Percent of pure acid on dry fibre, from a diluted one such as vinegar taken as so many grams in 100 ml."""
     acid = not_negative(microlitres, "An amount cannot be below zero.") * exact(acid_percent) / 100
@@ -145,23 +162,24 @@ ACID_RANGE_DOSES: dict[str, BandedDose] = {
     "leveller": BandedDose(Decimal(1), Decimal("1.5"), Decimal(2), sources.MAKER_QUANTITIES),
 }
 
-# One dye maker's chart for warm reactive dyes on cotton at 80 °C; its bands are printed to 0.01 %.
-_SALT_BANDS: tuple[tuple[Decimal, int], ...] = (
+#: One dye maker's chart for warm reactive dyes on cotton at 80 °C; its bands are printed to 0.01 %.
+SALT_BANDS: tuple[tuple[Decimal, int], ...] = (
     (Decimal("0.50"), 5),
     (Decimal("1.00"), 7),
     (Decimal("2.00"), 9),
     (Decimal("4.00"), 12),
 )
-_SALT_ABOVE = 13
+#: Ounces per US gallon beyond its last band.
+SALT_OUNCES_ABOVE = 13
 
 
 def reactive_salt_ounces_per_gallon(depth_percent: Exact) -> int:
     """Salt in ounces per US gallon by depth, in a dye maker's chart for warm reactive dyes on cotton."""
     depth = not_negative(depth_percent, "A depth of shade cannot be below 0 %.")
-    for up_to, ounces in _SALT_BANDS:
+    for up_to, ounces in SALT_BANDS:
         if depth <= exact(up_to):
             return ounces
-    return _SALT_ABOVE
+    return SALT_OUNCES_ABOVE
 
 
 def reactive_salt_milligrams(*, depth_percent: Exact, bath_microlitres: Exact) -> Figure[Fraction]:

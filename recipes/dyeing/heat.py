@@ -50,6 +50,20 @@ HOBS: dict[str, Hob] = {
 USUAL_HOB = HOBS["electric"]
 
 
+def hob_of(kind: str) -> Hob:
+    """The hob of a kind; an empty or unknown kind is reckoned as the usual one."""
+    return HOBS.get(kind, USUAL_HOB)
+
+
+def hob_words(kind: str) -> str:
+    """What share of its power a hob of this kind is reckoned to give the pot, in a sentence with its source."""
+    hob = hob_of(kind)
+    share = f"{hob.efficiency_percent} % of what it takes reaches the pot"
+    if kind not in HOBS:
+        return f"The kind of hob is not known, so it is reckoned as electric: {share} ({hob.source})."
+    return f"Reckoned for this hob, {hob.name}: {share} ({hob.source})."
+
+
 def energy_kilojoules(
     *,
     bath_microlitres: Exact,

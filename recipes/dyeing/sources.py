@@ -53,6 +53,30 @@ REGULATION_1007 = Source("Regulation (EU) No 1007/2011, Annex IX", _READ)
 D1909 = Source("ASTM D1909-13 commercial moisture regains", _READ)
 D1909_MEMORY = Source("ASTM D1909-13 commercial moisture regains", _MEMORY)
 
+NOTES_ON_MIXED = Source(
+    "T. Chiu, notes of 2006 quoting The Ashford Book of Dyeing (author A. Milner), on 1:2 and reactive dyes on wool",
+    _SECOND,
+)
+ACETATE_AMOUNT = Source("makers' manuals for 1:2 and reactive dyes on wool", _MEMORY)
+DYER_SALT = Source("a dyer's worked example with levelling dyes", _SECOND)
+SODA_BY_WATER = Source("a supplier's word on soda ash, quoted by a shop", _SECOND)
+CHART_BY_POUND = Source(
+    "a dye maker's chart for cold reactive dyes, quoted by a shop; the litres of its bath from memory",
+    _SECOND,
+)
+SHEET_ORGANIC = Source(
+    "supplier's instructions for reactive dyes, 3 US gallons and a pound of cotton", _SECOND
+)
+WARM_REACTIVE = Source(
+    "Analysis of Depth of Shade on Mercerized and Unmercerized Fabric, Journal of Materials, 2016, Table 2",
+    _READ,
+)
+VINYL_SULPHONE = Source("Broadbent, chapter 16, and Shore, Cellulosics Dyeing", _MEMORY)
+MOHAIR_NOTE = Source("P. E. Burch, hand-dyeing reference pages, on wool acid dyes", _SECOND)
+WOODHEAD = Source("Woodhead handbook, The coloration of wool, p. 199", _READ)
+WOOL_DYEING = Source("D. M. Lewis (editor), Wool Dyeing, SDC 1992", _MEMORY)
+ALKALINITY = Source("mass balance of acetic acid against alkalinity", _DERIVED)
+
 STOCK_TEST = Source("a dyer's fridge test of cold reactive stocks, 2011", _SECOND)
 STOCK_MAKER = Source("dye maker's advice on cold reactive stocks, quoted by a shop", _SECOND)
 HSE = Source("UK Health and Safety Executive, Dyes and dyeing, and Information Sheet 5", _READ)

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
+from dyehouse.studio.models import Studio
 from recipes.dyeing.bath import bath_microlitres
 from recipes.dyeing.cautions import Caution, cautions
 from recipes.dyeing.loads import Load
@@ -19,6 +20,7 @@ from recipes.lots.models import Pot, PotLoad, RedyePlan
 from recipes.lots.redye import PlannedPot, RedyeAsk, RedyePreview
 from recipes.lots.redye_amounts import Bench, StepPlan, plan_steps, studio_bench
 from recipes.lots.redye_stocks import Ready, what_to_have_ready
+from recipes.lots.redye_usual import Lacking, what_lacks
 from recipes.lots.today import Reference, heating_for, today_for, what_differs
 from recipes.models import Dye, Rule
 from recipes.way_words import (
@@ -116,6 +118,8 @@ class RedyePage:
     ready: Ready
     cautions: list[Caution]
     borrowed: bool
+    hob: str = ""
+    lacking: Lacking | None = None
 
     @property
     def vessel_microlitres(self) -> int:
@@ -150,7 +154,9 @@ def _pieces(count: int) -> str:
     return "1 piece" if count == 1 else f"{count} pieces"
 
 
-def redye_page(preview: RedyePreview, *, store: InStore | None = None, us: bool = False) -> RedyePage:
+def redye_page(
+    preview: RedyePreview, *, studio: Studio | None = None, store: InStore | None = None, us: bool = False
+) -> RedyePage:
     """The page before planning, in a fixed number of queries."""
     ask = preview.ask
     today = today_for(ask, store=store)
@@ -171,6 +177,8 @@ def redye_page(preview: RedyePreview, *, store: InStore | None = None, us: bool 
         ready=ready,
         cautions=cautions_of(first.steps),
         borrowed=ask.way.base_id != ask.put_up.base_id,
+        hob=kinds[0][2].hob,
+        lacking=what_lacks(ask, preview.different_pots, today, studio=studio),
     )
 
 

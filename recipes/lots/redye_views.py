@@ -27,7 +27,7 @@ from recipes.lots.redye_forms import (
     ways_to_dye,
 )
 from recipes.lots.redye_queries import RedyePage, plan_page, redye_page
-from recipes.lots.views import in_us_units, pot_or_404
+from recipes.lots.views import in_us_units, pot_or_404, studio_of
 from recipes.models import Colourway
 
 
@@ -63,7 +63,9 @@ def redye(request: SignedInRequest, code: str) -> HttpResponse:
             if request.method == "POST":
                 plan = plan_redye(key=form.cleaned_data["key"], ask=ask, who=request.user)
                 return SeeOther(reverse("redye-plan", args=[plan.pk]))
-            page = redye_page(preview_redye(ask), store=store, us=in_us_units(request))
+            page = redye_page(
+                preview_redye(ask), studio=studio_of(request), store=store, us=in_us_units(request)
+            )
         except Refused as refused:
             form.add_error(None, str(refused))
     context = {

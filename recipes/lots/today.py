@@ -10,6 +10,7 @@ from django.db.models import QuerySet
 from django.utils import timezone
 
 from recipes.dyeing.differences import differences
+from recipes.dyeing.heat import hob_of, hob_words
 from recipes.dyeing.pot_facts import Difference, DyeFacts, PotFacts
 from recipes.dyeing.programme import Logged, Programme, RiseOnHob, hob_minutes, programme_to_follow
 from recipes.dyeing.temperatures import default_programme, temperature_cap
@@ -207,12 +208,14 @@ def _dyes_now(
 class Heating:
     """The temperatures to follow, and what each rise takes on this vessel's hob.
 
-    `starts_at` is the minute of the pot's clock at which the programme begins, None where the log does not show it.
+    `starts_at` is the minute of the pot's clock at which the programme begins, None where the log does not show it; `hob` says
+    what share of the hob's power was reckoned with.
     """
 
     programme: Programme
     rises: list[RiseOnHob]
     starts_at: Fraction | None = None
+    hob: str = ""
 
 
 def heating_for(ask: RedyeAsk, planned: PlannedPot, today: Today, *, us: bool = False) -> Heating:
@@ -230,6 +233,7 @@ def heating_for(ask: RedyeAsk, planned: PlannedPot, today: Today, *, us: bool = 
             programme,
             bath_microlitres=planned.bath_microlitres,
             hob_watts=ask.vessel.hob_watts,
+            efficiency_percent=hob_of(ask.vessel.hob_kind).efficiency_percent,
             dry_milligrams=planned.load.dry_milligrams,
             us=us,
         )
@@ -238,7 +242,12 @@ def heating_for(ask: RedyeAsk, planned: PlannedPot, today: Today, *, us: bool = 
     )
     from_log = bool(programme.steps) and not programme.steps[0].from_table
     read_at = (Fraction(each.minute) for each in logged if each.centi_celsius is not None)
-    return Heating(programme, rises, next(read_at, None) if from_log else None)
+    return Heating(
+        programme,
+        rises,
+        next(read_at, None) if from_log else None,
+        hob_words(ask.vessel.hob_kind) if rises else "",
+    )
 
 
 def _logged(reference: Reference | None) -> list[Logged]:

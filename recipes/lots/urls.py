@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.urls import path
 
 from recipes.lots import colourway_views, finishing_views, log_views, redye_views, views, way_views
+from recipes.lots.usual_views import dye_usual, pot_usual
 
 urlpatterns = [
     path("pots/", views.pots, name="pots"),
@@ -13,6 +14,8 @@ urlpatterns = [
     path("pots/<str:code>/load/", views.pot_load, name="pot-load"),
     path("pots/<str:code>/put-back/", views.pot_unload, name="pot-unload"),
     path("pots/<str:code>/weight/", views.pot_weight, name="pot-weight"),
+    path("pots/<str:code>/usual/", pot_usual, name="pot-usual"),
+    path("store/dyes/<int:pk>/usual/", dye_usual, name="dye-usual"),
     path("pots/<str:code>/log/", log_views.pot_log, name="pot-log"),
     path("pots/<str:code>/reading/", log_views.pot_reading, name="pot-reading"),
     path("pots/<str:code>/touch/", log_views.pot_tap, name="pot-tap"),

@@ -38,6 +38,11 @@ def in_us_units(request: SignedInRequest) -> bool:
     return studio is not None and studio.units == Studio.Units.US
 
 
+def studio_of(request: SignedInRequest) -> Studio:
+    """The studio, as the middleware read it."""
+    return getattr(request, "studio", None) or Studio.current()
+
+
 def show_pot(
     request: SignedInRequest, pot: Pot, *, refused: dict[str, Any] | None = None, fragment: str = ""
 ) -> HttpResponse:

@@ -77,6 +77,7 @@ def test_vessels_and_measures_are_kept_with_what_was_typed_in_any_unit(client, o
             vessel__0__name="Big pot",
             vessel__0__working_millilitres="3 gal",
             vessel__0__hob_watts="2000",
+            vessel__0__hob_kind="induction",
             vessel__1__kind="pot",
             measure__TOTAL_FORMS="2",
             measure__0__name="Fine scale",
@@ -91,6 +92,7 @@ def test_vessels_and_measures_are_kept_with_what_was_typed_in_any_unit(client, o
     vessel = Vessel.objects.get()
     # 1 US gal = 3.785411784 l (NIST Handbook 44, Appendix C).
     assert (vessel.name, vessel.working_millilitres, vessel.hob_watts) == ("Big pot", 11_356, 2000)
+    assert vessel.hob_kind == "induction"
     scale, syringe = Measure.objects.order_by("pk")
     assert (scale.step, scale.most) == (10, 500_000)
     assert (syringe.kind, syringe.step, syringe.most) == ("cylinder", 500, None)
@@ -171,6 +173,16 @@ def test_a_vessel_is_changed_and_retired_later(client, owner):
     vessel.refresh_from_db()
     assert (vessel.name, vessel.working_millilitres, vessel.hob_watts) == ("Old pot", 9_500, None)
     assert vessel.retired_at is not None
+
+
+def test_a_kind_of_hob_that_there_is_not_is_refused_beside_it(client, owner):
+    answer = client.post(
+        reverse("set-up"),
+        answers(vessel__0__name="Pot", vessel__0__working_millilitres="12", vessel__0__hob_kind="bonfire"),
+    )
+
+    assert answer.status_code == 422
+    assert not Vessel.objects.exists()
 
 
 def test_a_row_of_a_vessel_that_the_page_did_not_show_is_refused(client, owner):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import uuid
 from dataclasses import replace
+from fractions import Fraction
 
 import pytest
 from django.db import transaction
@@ -333,6 +334,36 @@ def test_how_long_the_hob_takes_follows_each_pots_own_bath(way, first_vessel):
     four, three = (pot.rises[0].needed.value for pot in page.pots)
     assert [pot.planned.load.pieces for pot in page.pots] == [4, 3]
     assert four > three
+
+
+@pytest.mark.parametrize(
+    ("kind", "percent", "said"),
+    [
+        # facts/dye_chemistry.md section 9: US DOE cooktop tests as quoted, induction 84, electric 74, gas 40 %.
+        ("induction", 84, "induction: 84 %"),
+        ("electric", 74, "electric coil or smooth top: 74 %"),
+        ("gas", 40, "gas: 40 %"),
+        ("", 74, "not known, so it is reckoned as electric: 74 %"),
+    ],
+)
+def test_a_rise_is_reckoned_with_the_vessels_own_kind_of_hob(way, first_vessel, kind, percent, said):
+    Vessel.objects.filter(pk=first_vessel.pk).update(hob_watts=2_000, hob_kind=kind)
+    first_vessel.refresh_from_db()
+    ask = as_before(way, vessel=first_vessel)
+    pot = preview_redye(ask).pots[0]
+
+    heating = heating_for(ask, pot, today_for(ask))
+
+    rise = heating.rises[0]
+    start, end = rise.step.from_centi_celsius, rise.step.to_centi_celsius
+    # kJ of water and wool over kW and share: heat balance.
+    kilojoules = (
+        Fraction(pot.bath_microlitres, 1_000_000) * Fraction("4.186")
+        + Fraction(pot.load.dry_milligrams, 1_000_000) * Fraction("1.36")
+    ) * Fraction(end - start, 100)
+    assert rise.needed.value == kilojoules / (2 * Fraction(percent, 100)) / 60
+    assert f"{percent} %" in rise.needed.working.substitution
+    assert said in heating.hob
 
 
 # --- To have ready ----------------------------------------------------------------------------------------------------

@@ -1,4 +1,4 @@
-"""What people have said about yarn on the shelf: whom it is put aside for."""
+"""What is said about yarn on the shelf: whom it is put aside for, and what is sold together."""
 
 from __future__ import annotations
 
@@ -6,9 +6,9 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
-from dyehouse.ledger.models import Claim
+from dyehouse.ledger.models import Claim, Item, Lot, Movement
 from recipes.lots.models import DyeLot
-from recipes.models import DyedYarn
+from recipes.models import Colourway, DyedYarn, PutUp
 
 
 class HandHold(models.Model):
@@ -42,3 +42,63 @@ class HandHold(models.Model):
 
     def __str__(self) -> str:
         return f"held for {self.for_whom}"
+
+
+class Kit(models.Model):
+    """Skeins that are sold together, in an order: a kit, a fade, a gradient, a set of minis, a box with a day for each."""
+
+    class Kind(models.TextChoices):
+        KIT = "kit", "kit"
+        FADE = "fade", "fade set"
+        GRADIENT = "gradient", "gradient"
+        MINIS = "minis", "mini set"
+        BOX = "box", "box of days"
+
+    name = models.CharField(max_length=80)
+    kind = models.CharField(max_length=10, choices=Kind, default=Kind.KIT)
+    one_of_a_kind = models.BooleanField(default=False, help_text="Put together once, from what lay there.")
+    item = models.OneToOneField(Item, on_delete=models.PROTECT, related_name="kit")
+    made_at = models.DateTimeField()
+    retired_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["name"], condition=Q(one_of_a_kind=False), name="kit_name_once"),
+            models.CheckConstraint(condition=~Q(name=""), name="kit_has_name"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class KitPart(models.Model):
+    """One place in the order of a kit: so many good pieces of a colourway on a put-up."""
+
+    kit = models.ForeignKey(Kit, on_delete=models.PROTECT, related_name="parts")
+    position = models.PositiveIntegerField()
+    colourway = models.ForeignKey(Colourway, on_delete=models.PROTECT, related_name="+")
+    put_up = models.ForeignKey(PutUp, on_delete=models.PROTECT, related_name="+")
+    pieces = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["kit", "position"], name="kit_position_once"),
+            models.CheckConstraint(condition=Q(pieces__gte=1), name="kit_part_has_pieces"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.position} of {self.kit_id}"
+
+
+class BuiltKit(models.Model):
+    """One kit put together: a ledger lot of its own, so that breaking it up gives back the very skeins it took."""
+
+    kit = models.ForeignKey(Kit, on_delete=models.PROTECT, related_name="built")
+    code = models.CharField(max_length=12, unique=True)
+    lot = models.OneToOneField(Lot, on_delete=models.PROTECT, related_name="built_kit")
+    movement = models.OneToOneField(Movement, on_delete=models.PROTECT, related_name="built_kit")
+    built_at = models.DateTimeField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+
+    def __str__(self) -> str:
+        return self.code

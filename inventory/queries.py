@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
-from django.db.models import Q, QuerySet, Sum
+from django.db.models import F, Q, QuerySet, Sum
 from django.utils import timezone
 
 from dyehouse.ledger.models import Balance, Item, Place
+from dyehouse.ledger.places import FIXED_PLACES
 from dyehouse.studio.codes import tidy
 from dyehouse.studio.models import User
 from recipes.lots.models import DyeLot, Photo
@@ -133,6 +134,16 @@ def shelf_page(*, user: User, search: str = "", page: int = 1) -> ShelfPage:
 def lot_lying(dye_lot: DyeLot, *, user: User) -> list[Lying]:
     """Everything that lies of one lot, at every place, along the way."""
     return _lying(user, _of_dyed().filter(lot=dye_lot.lot_id))
+
+
+def free_and_good(*, user: User, search: str = "", limit: int = 60) -> list[Lying]:
+    """Free good pieces from dry to the shelf, the newest lots first; `search` narrows as on the shelf page. One query."""
+    rows = _searched(search, user).filter(
+        item__dyed__grade=DyedYarn.Grade.GOOD,
+        on_hand__gt=F("held"),
+        place__order__gte=FIXED_PLACES["dry"].order,
+    )
+    return _lying(user, rows.select_related("lot").order_by("-lot_id", "item_id", "place_id")[:limit])
 
 
 def shelf_places() -> list[Place]:

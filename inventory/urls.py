@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from inventory import hold_views, opening_views, views
+from inventory import hold_views, kit_views, opening_views, views
 
 urlpatterns = [
     path("", views.shelf, name="shelf"),
@@ -16,6 +16,11 @@ urlpatterns = [
     path("aside/<int:pk>/longer/", hold_views.hold_longer, name="hold-longer"),
     path("aside/<int:pk>/let-go/", hold_views.hold_let_go, name="hold-let-go"),
     path("aside/<int:pk>/over/", hold_views.hold_over, name="hold-over"),
+    path("kits/", kit_views.kits, name="kits"),
+    path("kits/new/", kit_views.kit_new, name="kit-new"),
+    path("kits/one/", kit_views.kit_one, name="kit-one"),
+    path("kits/<int:pk>/", kit_views.kit, name="kit"),
+    path("kits/built/<str:code>/break/", kit_views.kit_break, name="kit-break"),
     path("before/", opening_views.opening, name="opening"),
     path("before/list/", opening_views.opening_list, name="opening-list"),
     path("before/list/take/", opening_views.opening_take, name="opening-take"),

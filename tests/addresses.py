@@ -181,6 +181,8 @@ WITH_PARTS |= {
     ),
     **dict.fromkeys(("shelf-place", "shelf-place-close"), lambda: {"pk": factories.shelf_place().pk}),
     "opening-example": lambda: {"name": "yarn"},
+    "kit": lambda: {"pk": factories.built_kit().kit_id},
+    "kit-break": lambda: {"code": factories.built_kit().code},
     "trace": _lot,
     "trace-mill-lot": lambda: {"pk": yarn.add_mill_lot(base=factories.base(), number="M-12").pk},
     "trace-jar": lambda: {"pk": factories.jar().pk},

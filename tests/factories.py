@@ -24,8 +24,8 @@ from dyehouse.paper.yarn_label import YarnLabel
 from dyehouse.studio.codes import take_code
 from dyehouse.studio.models import Measure, PairedPhone, Studio, User, Vessel
 from dyehouse.studio.phones import open_code
-from inventory import holding, shelf
-from inventory.models import HandHold
+from inventory import holding, kits, shelf
+from inventory.models import BuiltKit, HandHold
 from recipes import colourways, dyestuff, yarn
 from recipes.lots import finishing, learning, log, photos, pots, redye
 from recipes.lots.models import DyeLot, LogEntry, Photo, Pot, PotLoad, RedyePlan
@@ -360,6 +360,15 @@ def hand_hold(*, for_whom: str = "Ada Reed", pieces: int = 2, who: User | None =
         until=timezone.localdate() + dt.timedelta(days=7),
         who=owner,
     )
+
+
+def built_kit(*, who: User | None = None) -> BuiltKit:
+    """A kit of two pieces of one colourway, built once on a shelf."""
+    owner = who or OwnerFactory()
+    _, place, dyed = shelved_lot(who=owner)
+    parts = [kits.PartWanted(dyed.colourway, dyed.put_up, 2)]
+    kit = kits.make_kit(name=f"Kit {uuid.uuid4().hex[:6]}", kind="kit", parts=parts)
+    return kits.build(key=uuid.uuid4(), kit=kit, count=1, place=place, who=owner)[0]
 
 
 # --- Paper ------------------------------------------------------------------------------------------------------------

@@ -23,6 +23,7 @@ class Item(models.Model):
         STOCK = "stock", "Stock solution"
         AUXILIARY = "auxiliary", "Auxiliary"
         MIX = "mix", "Mix of dyes"
+        KIT = "kit", "Kit"
 
     class Unit(models.TextChoices):
         PIECE = "piece", "pieces"
@@ -54,6 +55,7 @@ class Lot(models.Model):
         BOTTLE = "bottle", "Stock bottle"
         AUXILIARY = "auxiliary", "Auxiliary lot"
         MIX = "mix", "Mix of dyes"
+        KIT = "kit", "Kit"
 
     kind = models.CharField(max_length=12, choices=Kind)
     name = models.CharField(

@@ -1,19 +1,6 @@
-// The studio's page: one more row at a touch, and a first guess of zone, country and currency that stays changeable.
+// The studio's page: a first guess of zone, country and currency that stays changeable.
 
-for (const rows of document.querySelectorAll("[data-rows]")) {
-  const total = rows.querySelector(`[name="${rows.dataset.rows}-TOTAL_FORMS"]`);
-  const list = rows.querySelector("[data-rows-list]");
-  const template = rows.querySelector("template");
-  rows.querySelector("[data-rows-add]").addEventListener("click", () => {
-    const number = Number(total.value);
-    const fresh = document.createElement("div");
-    fresh.innerHTML = template.innerHTML.replaceAll("__prefix__", String(number));
-    const row = fresh.firstElementChild;
-    list.append(row);
-    total.value = String(number + 1);
-    row.querySelector("input:not([type=hidden])").focus();
-  });
-}
+import "./rows.js";
 
 const form = document.getElementById("set-up");
 const currencies = new Map(form.dataset.currencies.split(" ").map((pair) => pair.split(":")));

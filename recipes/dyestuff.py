@@ -53,6 +53,7 @@ def add_dye(
     dye_class: str = Dye.Class.ACID_UNKNOWN,
     ci_name: str = "",
     strength_of_type_percent: int = 100,
+    strongest_stock_mg_per_litre: int | None = None,
     sds_url: str = "",
     chip: str = "",
 ) -> Dye:
@@ -64,6 +65,7 @@ def add_dye(
         dye_class=dye_class,
         ci_name=one_line(ci_name),
         strength_of_type_percent=strength_of_type_percent,
+        strongest_stock_mg_per_litre=strongest_stock_mg_per_litre,
         sds_url=sds_url,
         chip=chip,
         item=Item.objects.create(kind=Item.Kind.DYE, unit=Item.Unit.MILLIGRAM, name=name),
@@ -81,6 +83,7 @@ def change_dye(
     dye_class: str,
     ci_name: str = "",
     strength_of_type_percent: int = 100,
+    strongest_stock_mg_per_litre: int | None = None,
     sds_url: str = "",
     chip: str = "",
 ) -> Dye:
@@ -91,6 +94,7 @@ def change_dye(
     dye.dye_class = dye_class
     dye.ci_name = one_line(ci_name)
     dye.strength_of_type_percent = strength_of_type_percent
+    dye.strongest_stock_mg_per_litre = strongest_stock_mg_per_litre
     dye.sds_url = sds_url
     dye.chip = chip
     dye.save()
@@ -229,6 +233,7 @@ def make_stock(
     made_at: dt.datetime,
     who: User,
     best_before: dt.date | None = None,
+    in_fridge: bool = False,
     from_before: bool = False,
 ) -> StockBottle:
     """Make a bottle of stock: its powder leaves the jar (what the book lacks is found), the stock is in the store.
@@ -253,6 +258,7 @@ def make_stock(
         made_at=made_at,
         made_microlitres=microlitres,
         best_before=best_before,
+        in_fridge=in_fridge,
         lot=lot,
     )
     Lot.objects.filter(pk=lot.pk).update(name=str(bottle))
@@ -286,7 +292,7 @@ def finish_bottle(*, key: UUID, bottle: StockBottle, who: User, why: str) -> Sto
         StockBottle.objects.select_for_update().select_related("dye__stock_item", "lot").get(pk=bottle.pk)
     )
     if bottle.finished_at is None:
-        _write_off(key=key, item=bottle.dye.stock_item, lot=bottle.lot, who=who, why=why)
+        write_off_rest(key=key, item=bottle.dye.stock_item, lot=bottle.lot, who=who, why=why)
         bottle.finished_at = timezone.now()
         bottle.save(update_fields=["finished_at"])
     return bottle
@@ -300,13 +306,14 @@ def finish_jar(*, key: UUID, jar: Jar, who: User, why: str) -> Jar:
     """
     jar = Jar.objects.select_for_update().select_related("dye__item", "lot").get(pk=jar.pk)
     if jar.finished_at is None:
-        _write_off(key=key, item=jar.dye.item, lot=jar.lot, who=who, why=why)
+        write_off_rest(key=key, item=jar.dye.item, lot=jar.lot, who=who, why=why)
         jar.finished_at = timezone.now()
         jar.save(update_fields=["finished_at"])
     return jar
 
 
-def _write_off(*, key: UUID, item: Item, lot: Lot, who: User, why: str) -> None:
+def write_off_rest(*, key: UUID, item: Item, lot: Lot, who: User, why: str) -> None:
+    """Write off what the store has of a lot that is put away for good. Raises ReasonMissing."""
     why = one_line(why)
     if not why:
         raise ReasonMissing("Say in a word why it is finished, for example “used up” or “too old”.")

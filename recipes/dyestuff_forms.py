@@ -70,6 +70,15 @@ class DyeFactsForm(forms.Form):
             "max_value": "Write 1000 or less, usually 100.",
         },
     )
+    strongest_stock_mg_per_litre = ScaledField(
+        label="Strongest stock that stays dissolved",
+        places=4,
+        least=Decimal("0.0001"),
+        most=Decimal(50),
+        unit="%",
+        required=False,
+        help_text="Where you know it: no stronger stock is proposed. Empty is not known.",
+    )
     sds_url = _sds_field()
     chip = forms.CharField(
         label="Colour on its button",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from django.db.models import F, IntegerField, OuterRef, Subquery
+from django.db.models import F, IntegerField, OuterRef, QuerySet, Subquery
 from django.db.models.functions import Coalesce
 from django.utils import timezone
 
@@ -12,7 +12,8 @@ from dyehouse.ledger import queries as ledger
 from dyehouse.ledger.models import Balance, Item, Lot
 from dyehouse.ledger.queries import HistoryRow
 from dyehouse.studio.regions import country_name
-from recipes.models import Auxiliary, Base, Dye, Jar, MillLot, PutUp, StockBottle
+from recipes.mixes import DyeOfMix, dyes_of, parts_through
+from recipes.models import Auxiliary, Base, Dye, Jar, MillLot, Mix, PutUp, StockBottle
 
 # A pot load is two to five skeins: common practice, no source.
 LOW_PIECES = 5
@@ -96,6 +97,28 @@ class BottleInStore:
 
 
 @dataclass(frozen=True, slots=True)
+class MixInStore:
+    """A mix, what is left of it, and the dyes in it."""
+
+    mix: Mix
+    microlitres: int
+    dyes: list[DyeOfMix]
+    age_days: int
+
+    @property
+    def state(self) -> str:
+        """ "out", "low" (a tenth of what was made, or less) or empty."""
+        if self.microlitres == 0:
+            return "out"
+        return "low" if self.microlitres * 10 <= self.mix.made_microlitres else ""
+
+    @property
+    def too_old(self) -> bool:
+        best_before = self.mix.best_before
+        return best_before is not None and best_before < timezone.localdate()
+
+
+@dataclass(frozen=True, slots=True)
 class AuxiliaryInStore:
     auxiliary: Auxiliary
     amount: int
@@ -112,6 +135,7 @@ class Store:
     bases: list[BaseInStore]
     dyes: list[DyeInStore]
     bottles: list[BottleInStore]
+    mixes: list[MixInStore]
     auxiliaries: list[AuxiliaryInStore]
 
 
@@ -121,6 +145,7 @@ def the_store() -> Store:
         bases=yarn_in_store(),
         dyes=dyes_in_store(),
         bottles=bottles_in_store(),
+        mixes=mixes_in_store(),
         auxiliaries=auxiliaries_in_store(),
     )
 
@@ -180,9 +205,26 @@ def bottles_in_store(dye: Dye | None = None) -> list[BottleInStore]:
     ]
 
 
-def age_days(bottle: StockBottle) -> int:
-    """Whole days since the bottle was made, by the studio's calendar."""
-    return (timezone.localdate() - timezone.localtime(bottle.made_at).date()).days
+def mixes_in_store() -> list[MixInStore]:
+    """The mixes that are not finished, the youngest first, with their dyes. Two queries."""
+    return _mixes(Mix.objects.filter(finished_at=None).order_by("-made_at", "-pk"))
+
+
+def finished_mixes(*, page: int) -> list[MixInStore]:
+    """A page of the mixes that are used up or thrown away, the last finished first, and one more if there is an older one."""
+    start = (page - 1) * HISTORY_PAGE
+    finished = Mix.objects.filter(finished_at__isnull=False).order_by("-finished_at", "-pk")
+    return _mixes(finished[start : start + HISTORY_PAGE + 1])
+
+
+def _mixes(mixes: QuerySet[Mix]) -> list[MixInStore]:
+    with_parts = mixes.annotate(left=_left_in_store()).prefetch_related(parts_through(""))
+    return [MixInStore(mix, mix.left, dyes_of(mix), age_days(mix)) for mix in with_parts]
+
+
+def age_days(made: StockBottle | Mix) -> int:
+    """Whole days since a bottle or a mix was made, by the studio's calendar."""
+    return (timezone.localdate() - timezone.localtime(made.made_at).date()).days
 
 
 def auxiliaries_in_store() -> list[AuxiliaryInStore]:

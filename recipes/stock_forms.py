@@ -91,6 +91,11 @@ class StockForm(forms.Form):
         widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
         error_messages={"invalid": "Write the day like 2026-03-14."},
     )
+    fridge = forms.BooleanField(
+        label="Kept in the fridge",
+        required=False,
+        help_text="A stock of cold reactive dye keeps there for weeks instead of days.",
+    )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -188,6 +193,11 @@ class StockForm(forms.Form):
         return written or timezone.localdate()
 
     @property
+    def in_fridge(self) -> bool:
+        """Whether it is kept in the fridge, so far."""
+        return bool(self.is_bound and self.cleaned_data.get("fridge"))
+
+    @property
     def made_at(self) -> dt.datetime:
         """Now when made today, else noon of its day."""
         day = self.cleaned_data["made_on"]
@@ -201,4 +211,4 @@ class StockForm(forms.Form):
         written = self.cleaned_data["best_before"]
         if written is not None or self.dye is None:
             return written
-        return best_before(self.dye.dye_class, self.cleaned_data["made_on"])
+        return best_before(self.dye.dye_class, self.cleaned_data["made_on"], in_fridge=self.in_fridge)

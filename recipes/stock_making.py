@@ -11,9 +11,10 @@ from recipes.dyeing.cautions import Caution, Topic, cautions
 from recipes.dyeing.depth import powder_for_stock
 from recipes.dyeing.rounding import Measured, round_powder
 from recipes.dyeing.stock_life import Life, stock_life, with_alkali
-from recipes.dyeing.working import Figure
+from recipes.dyeing.working import Exact, Figure
 from recipes.models import Dye
 from recipes.stock_forms import StockForm
+from recipes.way_words import strength_words
 
 AT_THE_SCALE = frozenset({Topic.POWDER, Topic.VESSELS, Topic.WHO_DECIDES})
 
@@ -30,6 +31,7 @@ class ToMake:
     best_before: dt.date | None
     alkali: str
     cautions: list[Caution]
+    beyond: str = ""
 
     @property
     def short_milligrams(self) -> Fraction | None:
@@ -48,7 +50,7 @@ def to_make(form: StockForm) -> ToMake:
         else None
     )
     scale = Measure.objects.filter(kind=Measure.Kind.SCALE, retired_at=None).order_by("step").first()
-    life = stock_life(dye.dye_class) if dye is not None else None
+    life = stock_life(dye.dye_class, in_fridge=form.in_fridge) if dye is not None else None
     return ToMake(
         dye=dye,
         powder=powder,
@@ -60,4 +62,16 @@ def to_make(form: StockForm) -> ToMake:
         cautions=[caution for caution in cautions([dye.dye_class]) if caution.topic in AT_THE_SCALE]
         if dye
         else [],
+        beyond=beyond_dissolved(dye, strength) if dye is not None and strength else "",
+    )
+
+
+def beyond_dissolved(dye: Dye, strength_mg_per_litre: Exact) -> str:
+    """A sentence where a solution is stronger than what the dyer knows to stay dissolved; else empty."""
+    strongest = dye.strongest_stock_mg_per_litre
+    if strongest is None or strength_mg_per_litre <= strongest:
+        return ""
+    return (
+        f"{dye.name} stays dissolved up to {strength_words(strongest)} by what you wrote down, and this is "
+        f"{strength_words(strength_mg_per_litre)}: warm it, stir it up each time, or make it thinner."
     )

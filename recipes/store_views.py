@@ -26,7 +26,7 @@ from recipes.dyestuff_forms import (
 from recipes.models import Auxiliary, StockBottle
 from recipes.paging import page_asked
 from recipes.stock_forms import BEFORE, StockForm, asked_for
-from recipes.stock_making import to_make
+from recipes.stock_making import beyond_dissolved, to_make
 
 
 @helper
@@ -54,10 +54,14 @@ def stock_new(request: SignedInRequest) -> HttpResponse:
                 made_at=form.made_at,
                 who=request.user,
                 best_before=form.best_before_day,
+                in_fridge=form.in_fridge,
                 from_before=said["came"] == BEFORE,
             )
         if form.is_valid():
             messages.success(request, f"{bottle} is in the store.")
+            beyond = beyond_dissolved(bottle.dye, bottle.strength_mg_per_litre)
+            if beyond:
+                messages.warning(request, beyond)
             return SeeOther(reverse("bottle", args=[bottle.pk]))
     context = {"form": form, "make": to_make(form)}
     return render(

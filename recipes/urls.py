@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from recipes import dyestuff_views, store_views, yarn_views
+from recipes import dyestuff_views, mix_views, store_views, yarn_views
 
 urlpatterns = [
     path("", store_views.store, name="store"),
@@ -29,6 +29,12 @@ urlpatterns = [
     path("bottles/<int:pk>/", store_views.bottle, name="bottle"),
     path("bottles/<int:pk>/count/", store_views.bottle_count, name="bottle-count"),
     path("bottles/<int:pk>/finish/", store_views.bottle_finish, name="bottle-finish"),
+    path("mixes/", mix_views.mixes, name="mixes"),
+    path("mixes/new/", mix_views.mix_new, name="mix-new"),
+    path("mixes/comes-to/", mix_views.mix_comes_to, name="mix-comes-to"),
+    path("mixes/<str:code>/", mix_views.mix, name="mix"),
+    path("mixes/<str:code>/count/", mix_views.mix_count, name="mix-count"),
+    path("mixes/<str:code>/finish/", mix_views.mix_finish, name="mix-finish"),
     path("auxiliaries/new/", store_views.auxiliary_new, name="auxiliary-new"),
     path("auxiliaries/<int:pk>/", store_views.auxiliary, name="auxiliary"),
     path("auxiliaries/<int:pk>/change/", store_views.auxiliary_change, name="auxiliary-change"),

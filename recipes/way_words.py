@@ -56,9 +56,9 @@ def rule_place_words(rule: Rule | RuleDraft) -> str:
     return ", ".join(part for part in (on_section(rule.section), put_on) if part)
 
 
-def strength_words(mg_per_litre: int) -> str:
+def strength_words(mg_per_litre: Exact) -> str:
     """A stock's strength: 1 %."""
-    return f"{format_number(Fraction(mg_per_litre, 10_000), 4)} %"
+    return f"{format_number(exact(mg_per_litre) / 10_000, 4)} %"
 
 
 def amount_words(unit: str, amount: Exact, *, us: bool = False, litres: bool = False) -> str:

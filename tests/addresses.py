@@ -70,6 +70,10 @@ def _auxiliary() -> dict[str, Any]:
     return {"pk": factories.auxiliary(amount=500_000).pk}
 
 
+def _mix() -> dict[str, Any]:
+    return {"code": factories.mix().code}
+
+
 WITH_PARTS |= {
     "base": _base,
     "base-change": _base,
@@ -93,6 +97,7 @@ WITH_PARTS |= {
     "auxiliary-change": _auxiliary,
     "auxiliary-in": _auxiliary,
     "auxiliary-count": _auxiliary,
+    **dict.fromkeys(("mix", "mix-count", "mix-finish"), _mix),
 }
 
 

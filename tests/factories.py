@@ -26,7 +26,7 @@ from dyehouse.studio.models import Measure, PairedPhone, Studio, User, Vessel
 from dyehouse.studio.phones import open_code
 from inventory import holding, kits, shelf
 from inventory.models import BuiltKit, HandHold
-from recipes import colourways, dyestuff, yarn
+from recipes import colourways, dyestuff, mixes, yarn
 from recipes.lots import finishing, learning, log, photos, pots, redye
 from recipes.lots.models import DyeLot, LogEntry, Photo, Pot, PotLoad, RedyePlan
 from recipes.models import (
@@ -37,6 +37,7 @@ from recipes.models import (
     DyedYarn,
     Jar,
     MillLot,
+    Mix,
     PutUp,
     StockBottle,
     WayOfDyeing,
@@ -196,6 +197,30 @@ def bottle(
         made_at=made_at or timezone.now(),
         who=who or OwnerFactory(),
         **facts,
+    )
+
+
+def mix(
+    name: str = "",
+    *,
+    grams: dict[Jar, int] | None = None,
+    millilitres: int = 1_000,
+    poured: dict[StockBottle, int] | None = None,
+    who: User | None = None,
+    **facts: Any,
+) -> Mix:
+    """A litre of 2 g of one dye and 1 g of another, or `grams` by jar and `poured` millilitres by bottle."""
+    if grams is None and poured is None:
+        grams = {jar(): 2, jar(): 1}
+    parts = [mixes.Part(jar=each, milligrams=weight * 1000) for each, weight in (grams or {}).items()]
+    parts += [mixes.Part(bottle=each, microlitres=ml * 1000) for each, ml in (poured or {}).items()]
+    return mixes.make_mix(
+        key=uuid.uuid4(),
+        name=name,
+        parts=parts,
+        microlitres=millilitres * 1000,
+        who=who or OwnerFactory(),
+        **{"made_at": timezone.now(), **facts},
     )
 
 

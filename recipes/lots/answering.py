@@ -13,7 +13,7 @@ from recipes.dyeing.units import parse_decimal, whole
 from recipes.dyestuff import add_auxiliary, add_dye
 from recipes.lots.log import NotAnEntry, correct, strike
 from recipes.lots.models import LogEntry
-from recipes.models import Auxiliary, Dye, Jar, StockBottle
+from recipes.models import Auxiliary, Dye, Jar, Mix, StockBottle
 
 Kind = LogEntry.Kind
 
@@ -27,10 +27,11 @@ def answer(
     bottle: StockBottle | None = None,
     strength_mg_per_litre: int | None = None,
     jar: Jar | None = None,
+    mix: Mix | None = None,
     dye: Dye | None = None,
     auxiliary: Auxiliary | None = None,
 ) -> LogEntry:
-    """Say which bottle, strength, jar, dye or auxiliary an entry meant. The amount stays as it was typed.
+    """Say which bottle, strength, jar, mix, dye or auxiliary an entry meant. The amount stays as it was typed.
 
     The same key again returns the first answer. Raises StruckAlready, and NotAnEntry when nothing was said.
     """
@@ -38,6 +39,10 @@ def answer(
         return correct(entry=entry, key=key, who=who, kind=Kind.STOCK, dye=bottle.dye, bottle=bottle)
     if jar is not None:
         return correct(entry=entry, key=key, who=who, kind=Kind.POWDER, dye=jar.dye, jar=jar)
+    if mix is not None:
+        return correct(
+            entry=entry, key=key, who=who, kind=Kind.MIX, mix=mix, dye=None, strength_mg_per_litre=None
+        )
     if strength_mg_per_litre is not None:
         return correct(entry=entry, key=key, who=who, strength_mg_per_litre=strength_mg_per_litre)
     if dye is not None:

@@ -12,7 +12,7 @@ from django.utils import timezone
 from recipes.dyeing.units import format_number
 from recipes.lots.bench import called, known_auxiliaries, known_dyes, strength_words
 from recipes.lots.models import LogEntry
-from recipes.models import Auxiliary, Dye, Jar, StockBottle
+from recipes.models import Auxiliary, Dye, Jar, Mix, StockBottle
 
 Kind = LogEntry.Kind
 MOST_NEAR = 4
@@ -49,6 +49,7 @@ class Things:
     auxiliaries: Sequence[Auxiliary] = ()
     bottles: Sequence[StockBottle] = ()
     jars: Sequence[Jar] = ()
+    mixes: Sequence[Mix] = ()
 
 
 def quick_answers(entry: LogEntry, *, things: Things, last_addition: LogEntry | None) -> Asked:
@@ -81,7 +82,14 @@ def _dye_answers(entry: LogEntry, things: Things) -> Asked:
     return Asked()
 
 
+def _which_jug(things: Things) -> Asked:
+    """An entry that names a jug which is not one of the open mixes."""
+    return Asked([Answer(f"Mix {mix}", "mix", str(mix.pk)) for mix in things.mixes[:MOST_NEAR]])
+
+
 def _naming(entry: LogEntry, things: Things, *, first: str) -> Asked:
+    if things.mixes and first == Kind.STOCK and _JUG.match(entry.name.strip()):
+        return _which_jug(things)
     dyes = [Answer(dye.name, "thing", f"dye-{dye.pk}") for dye in things.dyes]
     auxiliaries = [Answer(each.name, "thing", f"auxiliary-{each.pk}") for each in things.auxiliaries]
     named = entry.name.strip()
@@ -101,6 +109,7 @@ def _naming(entry: LogEntry, things: Things, *, first: str) -> Asked:
     return Asked(buttons=new, things=listed)
 
 
+_JUG = re.compile(r"^(jug|mix)\b", re.IGNORECASE)
 _SWAPPED = re.compile(
     r"^no[,:]?\s+(?P<right>\d+(?:[.,]\d+)?)\s+not\s+(?P<wrong>\d+(?:[.,]\d+)?)$", re.IGNORECASE
 )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Any
@@ -14,7 +15,10 @@ from recipes.dyeing.potline.reading import Known, KnownKind
 from recipes.dyeing.units import format_number
 from recipes.dyeing.working import exact
 from recipes.lots.models import LogEntry
-from recipes.models import Auxiliary, Dye, Jar, StockBottle
+from recipes.models import Auxiliary, Dye, Jar, Mix, StockBottle
+
+#: So many characters of a mix's code are enough to say which one it is.
+BEGINNING = 3
 
 DYE_KINDS: tuple[KnownKind, ...] = ("bottle", "jar", "dye")
 
@@ -27,6 +31,7 @@ class Bench:
     auxiliaries: dict[int, Auxiliary]
     bottles: dict[int, list[StockBottle]] = field(default_factory=dict)
     jars: dict[int, list[Jar]] = field(default_factory=dict)
+    mixes: dict[int, Mix] = field(default_factory=dict)
 
     def strengths(self, dye: Dye) -> list[int]:
         """The strengths that open bottles of a dye have, weakest first, in milligrams a litre."""
@@ -45,7 +50,19 @@ class Bench:
         It only finds the dye: as a bottle, so that a stock is one whatever its strength, and as a jar. Which bottle or jar
         is meant, and whether that is certain, is settled in resolving.py.
         """
-        return [*known_dyes(self.dyes.values()), *known_auxiliaries(self.auxiliaries.values())]
+        return [
+            *known_dyes(self.dyes.values()),
+            *known_auxiliaries(self.auxiliaries.values()),
+            *self.known_mixes(),
+        ]
+
+    def known_mixes(self) -> list[Known]:
+        """The open mixes for the reader."""
+        return known_mixes(self.mixes.values())
+
+    def mixes_called(self, name: str) -> Found:
+        """The open mixes that a typed name may mean."""
+        return bench_of(tuple(self.known_mixes())).find(name)
 
     def called(self, name: str, *, auxiliary: bool) -> Found:
         """The dyes or auxiliaries that a typed name may mean, and whether it is theirs or only nearly so."""
@@ -71,11 +88,32 @@ def known_auxiliaries(auxiliaries: Iterable[Auxiliary]) -> list[Known]:
     ]
 
 
+def known_mixes(mixes: Iterable[Mix]) -> list[Known]:
+    """Mixes for the reader: jug or mix with the name, the code, or the first three of the code where no other begins so."""
+    listed = list(mixes)
+    begun = Counter(mix.code[:BEGINNING] for mix in listed)
+    return [_known_mix(mix, alone=begun[mix.code[:BEGINNING]] == 1) for mix in listed]
+
+
+def _known_mix(mix: Mix, *, alone: bool) -> Known:
+    codes = [mix.code, *([mix.code[:BEGINNING]] if alone else [])]
+    # A code that begins with a figure could be read as an amount, so it is only known with its holder before it.
+    names = [f"{holder} {said}" for said in [mix.name, *codes] if said for holder in ("mix", "jug")]
+    if mix.name:
+        names.append(mix.name)
+    return Known(kind="jug", id=mix.pk, name=f"mix {mix}", other_names=tuple(names))
+
+
 def last_used(field_name: str, *values: str) -> dict[str, Any]:
     """Annotations that tell when a thing was last put into a pot, and how much of it: last_at, last_<value>."""
     uses = LogEntry.objects.filter(
         **{field_name: OuterRef("pk")},
-        kind__in=[LogEntry.Kind.STOCK, LogEntry.Kind.POWDER, LogEntry.Kind.AUXILIARY],
+        kind__in=[
+            LogEntry.Kind.STOCK,
+            LogEntry.Kind.POWDER,
+            LogEntry.Kind.MIX,
+            LogEntry.Kind.AUXILIARY,
+        ],
         struck_by__isnull=True,
     ).order_by("-id")
     columns = {"last_at": Subquery(uses.values("happened_at")[:1])}
@@ -110,6 +148,16 @@ def open_jars() -> QuerySet[Jar]:
     )
 
 
+def open_mixes() -> QuerySet[Mix]:
+    """Mixes that are not finished, last used first."""
+    return (
+        Mix.objects.filter(finished_at__isnull=True)
+        .select_related("item", "lot")
+        .annotate(left=_left(), **last_used("mix", "microlitres"))
+        .order_by(F("last_at").desc(nulls_last=True), "-made_at", "-id")
+    )
+
+
 def auxiliaries_at_hand() -> QuerySet[Auxiliary]:
     """Acids, salts and the like, last used first."""
     return (
@@ -121,7 +169,7 @@ def auxiliaries_at_hand() -> QuerySet[Auxiliary]:
 
 
 def set_bench() -> Bench:
-    """The bench as it stands, in four queries whatever its size."""
+    """The bench as it stands, in five queries whatever its size."""
     bottles: dict[int, list[StockBottle]] = {}
     for bottle in open_bottles():
         bottles.setdefault(bottle.dye_id, []).append(bottle)
@@ -134,6 +182,7 @@ def set_bench() -> Bench:
         auxiliaries={auxiliary.pk: auxiliary for auxiliary in auxiliaries_at_hand()},
         bottles=bottles,
         jars=jars,
+        mixes={mix.pk: mix for mix in open_mixes()},
     )
 
 

@@ -12,6 +12,7 @@ from dyehouse.ledger.models import Balance
 from dyehouse.studio.codes import tidy
 from dyehouse.studio.models import User
 from recipes.dyeing.working import Working
+from recipes.lots import mixed
 from recipes.lots.contents import add_up, counts
 from recipes.lots.missing import Missing, what_is_missing
 from recipes.lots.models import DyeLot, Judgement, LogEntry, Photo, Pot, PotLoad, ReferenceChoice
@@ -309,7 +310,8 @@ def _missing(
     entries: dict[int, list[LogEntry]] = {}
     for entry in (
         LogEntry.objects.filter(pot__in=[pot.pk for pot in pots])
-        .select_related("dye", "auxiliary", "struck_by")
+        .select_related("dye", "auxiliary", "mix", "struck_by")
+        .prefetch_related(mixed.PARTS)
         .order_by("happened_at", "id")
     ):
         entries.setdefault(entry.pot_id, []).append(entry)

@@ -13,6 +13,7 @@ from recipes.dyeing import bath, depth, sources
 from recipes.dyeing.reuse import said_to_be_left
 from recipes.dyeing.units import format_grams, format_millilitres, format_number, format_percent
 from recipes.dyeing.working import Figure, Working
+from recipes.lots import mixed
 from recipes.lots.beside import NOTHING_BESIDE, BathBefore, Beside
 from recipes.lots.models import LeftInBath, LogEntry, Pot, PotLoad
 from recipes.models import Auxiliary, Dye
@@ -114,7 +115,8 @@ def what_is_in(pot: Pot) -> PotContents:
     """What a pot holds by its log, from the database."""
     entries = (
         LogEntry.objects.filter(pot=pot)
-        .select_related("dye", "auxiliary", "struck_by")
+        .select_related("dye", "auxiliary", "mix", "struck_by")
+        .prefetch_related(mixed.PARTS)
         .order_by("happened_at", "id")
     )
     return add_up(loads=list(PotLoad.objects.filter(pot=pot)), entries=list(entries))
@@ -126,12 +128,16 @@ def counts(entry: LogEntry) -> bool:
 
 
 def dye_in(entry: LogEntry) -> Fraction | None:
-    """Exact milligrams of dye that an entry put in; None where its strength or weight is not known."""
+    """Exact milligrams of dye that an entry put in; None where its strength or weight is not known.
+
+    A pour of a mix holds several dyes: ask its portions (mixed.by_dye).
+    """
     if entry.kind == LogEntry.Kind.POWDER and entry.milligrams:
         return Fraction(entry.milligrams)
     if entry.kind == LogEntry.Kind.STOCK and entry.microlitres and entry.strength_mg_per_litre:
         return Fraction(entry.microlitres * entry.strength_mg_per_litre, 1_000_000)
-    return None
+    poured = mixed.dye_in_portion(entry)
+    return poured.value if poured is not None else None
 
 
 def add_up(
@@ -148,7 +154,7 @@ def add_up(
     solutions = sum(
         entry.microlitres or 0
         for entry in kept
-        if entry.kind in (LogEntry.Kind.STOCK, LogEntry.Kind.AUXILIARY)
+        if entry.kind in (LogEntry.Kind.STOCK, LogEntry.Kind.MIX, LogEntry.Kind.AUXILIARY)
     )
     # Without a word on the water the solutions alone are no bath.
     litres = water + solutions if water else None
@@ -189,12 +195,12 @@ def _is_unweighed(entry: LogEntry) -> bool:
         return entry.dye_id is not None and dye_in(entry) is None
     if entry.kind == LogEntry.Kind.AUXILIARY:
         return entry.auxiliary_id is not None and not (entry.milligrams or entry.microlitres)
-    return False
+    return entry.kind == LogEntry.Kind.MIX and not entry.microlitres
 
 
 def _dyes(kept: Iterable[LogEntry], dry_milligrams: int) -> list[DyeSoFar]:
     parts: dict[int, list[LogEntry]] = {}
-    for entry in kept:
+    for entry in mixed.by_dye(kept):
         if entry.dye_id is not None and dye_in(entry) is not None:
             parts.setdefault(entry.dye_id, []).append(entry)
     return [_one_dye(entries, dry_milligrams) for entries in parts.values()]
@@ -265,26 +271,32 @@ def _sources_of(entries: list[LogEntry]) -> list[Working]:
             poured[entry.strength_mg_per_litre] = (
                 poured.get(entry.strength_mg_per_litre, 0) + entry.microlitres
             )
+    from_mixes = (mixed.dye_in_portion(entry) for entry in entries if entry.kind == LogEntry.Kind.MIX)
     return [
-        depth.dye_in_stock(stock_microlitres=microlitres, strength_mg_per_litre=strength).working
-        for strength, microlitres in poured.items()
+        *(
+            depth.dye_in_stock(stock_microlitres=microlitres, strength_mg_per_litre=strength).working
+            for strength, microlitres in poured.items()
+        ),
+        *(figure.working for figure in from_mixes if figure is not None),
     ]
 
 
 def _sum(dye: Dye, entries: list[LogEntry], milligrams: Fraction) -> Working:
     stock = sum(entry.microlitres or 0 for entry in entries if entry.kind == LogEntry.Kind.STOCK)
     powder = sum(entry.milligrams or 0 for entry in entries if entry.kind == LogEntry.Kind.POWDER)
+    mix = sum(entry.microlitres or 0 for entry in entries if entry.kind == LogEntry.Kind.MIX)
     parts = [
         words
         for words in (
             f"dye in {format_millilitres(stock)} of stock" if stock else "",
+            f"dye in {format_millilitres(mix)} of mixes" if mix else "",
             f"{format_grams(powder)} of powder" if powder else "",
         )
         if words
     ]
     return Working(
         title=f"All {dye.name}",
-        formula="dye from stock + powder",
+        formula="dye from stock + mixes + powder" if mix else "dye from stock + powder",
         substitution=" + ".join(parts),
         result=format_grams(milligrams),
         source=sources.DEFINITION,

@@ -95,7 +95,7 @@ def answer_missing(
 
 
 def _has_additions(pot: Pot) -> bool:
-    kinds = [Kind.STOCK, Kind.POWDER, Kind.AUXILIARY]
+    kinds = [Kind.STOCK, Kind.POWDER, Kind.MIX, Kind.AUXILIARY]
     return LogEntry.objects.filter(pot=pot, kind__in=kinds, struck_by__isnull=True).exists()
 
 

@@ -17,12 +17,13 @@ from dyehouse.studio.models import User, Vessel
 from dyehouse.studio.widgets import Segmented, Stepper
 from recipes.dyeing.units import centi_celsius
 from recipes.lots.models import LogEntry
-from recipes.models import Auxiliary, Colourway, Jar, MillLot, PutUp, StockBottle
+from recipes.models import Auxiliary, Colourway, Jar, MillLot, Mix, PutUp, StockBottle
 
 Kind = LogEntry.Kind
 TOUCHED = (
     Kind.STOCK,
     Kind.POWDER,
+    Kind.MIX,
     Kind.AUXILIARY,
     Kind.WATER,
     Kind.TEMPERATURE,
@@ -93,6 +94,7 @@ class TapForm(KeptForm):
     kind = forms.ChoiceField(choices=[(kind.value, kind.label) for kind in TOUCHED])
     bottle = forms.ModelChoiceField(StockBottle.objects.select_related("dye"), required=False)
     jar = forms.ModelChoiceField(Jar.objects.select_related("dye"), required=False)
+    mix = forms.ModelChoiceField(Mix.objects.select_related("item", "lot"), required=False)
     auxiliary = forms.ModelChoiceField(Auxiliary.objects.all(), required=False)
     microlitres = forms.IntegerField(min_value=1, max_value=MOST_INTO_A_POT_MICROLITRES, required=False)
     milligrams = forms.IntegerField(min_value=1, max_value=MOST_INTO_A_POT_MILLIGRAMS, required=False)
@@ -120,6 +122,9 @@ class TapForm(KeptForm):
 
     def _stock(self) -> dict[str, Any]:
         return {"bottle": self._thing("bottle"), "microlitres": self._microlitres()}
+
+    def _mix(self) -> dict[str, Any]:
+        return {"mix": self._thing("mix"), "microlitres": self._microlitres()}
 
     def _powder(self) -> dict[str, Any]:
         jar = self._thing("jar")
@@ -213,6 +218,7 @@ class AnswerForm(KeptForm):
     bottle = forms.ModelChoiceField(StockBottle.objects.select_related("dye"), required=False)
     strength = forms.IntegerField(min_value=1, max_value=500_000, required=False)
     jar = forms.ModelChoiceField(Jar.objects.select_related("dye"), required=False)
+    mix = forms.ModelChoiceField(Mix.objects.select_related("item", "lot"), required=False)
     thing = forms.RegexField(r"^(dye|auxiliary)-\d+$", required=False)
     add = forms.ChoiceField(choices=[("dye", "dye"), ("auxiliary", "auxiliary")], required=False)
     typed = forms.CharField(max_length=500, required=False)

@@ -10,6 +10,7 @@ from django.db import transaction
 
 from dyehouse.studio.models import User
 from dyehouse.studio.refusals import Refused
+from recipes.lots import mixed
 from recipes.lots.contents import PotContents, add_up, counts
 from recipes.lots.missing import Missing, missing_of
 from recipes.lots.models import LogEntry, Pot, PotLoad, WayOrigin
@@ -65,7 +66,8 @@ def propose_way(pot: Pot, *, chosen: Mapping[UUID, str] | None = None, us: bool 
         raise NothingToLearn(f"Nothing lies in pot {pot.code}, so nothing can be learned from it.")
     entries = list(
         LogEntry.objects.filter(pot=pot)
-        .select_related("dye", "auxiliary", "struck_by", "who")
+        .select_related("dye", "auxiliary", "mix", "struck_by", "who")
+        .prefetch_related(mixed.PARTS)
         .order_by("happened_at", "id")
     )
     kept = [entry for entry in entries if counts(entry)]

@@ -92,7 +92,15 @@ def last_addition(pot: Pot) -> LogEntry | None:
     """What went into a pot last and was not struck."""
     return (
         LogEntry.objects.filter(pot=pot, kind__in=ADDITIONS, struck_by__isnull=True)
-        .select_related("dye__item", "dye__stock_item", "jar__lot", "bottle__lot", "auxiliary__item")
+        .select_related(
+            "dye__item",
+            "dye__stock_item",
+            "jar__lot",
+            "bottle__lot",
+            "mix__item",
+            "mix__lot",
+            "auxiliary__item",
+        )
         .order_by("-happened_at", "-id")
         .first()
     )
@@ -204,7 +212,11 @@ def _filled_in(kind: str, fields: dict[str, Any]) -> dict[str, Any]:
     if kind == Kind.TECHNIQUE and filled.get("technique") not in BY_SLUG:
         raise NotAnEntry("Choose what was done to the yarn.")
     amounts = (filled.get("milligrams"), filled.get("microlitres"))
-    if kind in (Kind.STOCK, Kind.POWDER, Kind.AUXILIARY) and not any(amounts) and not filled.get("as_typed"):
+    if (
+        kind in (Kind.STOCK, Kind.POWDER, Kind.MIX, Kind.AUXILIARY)
+        and not any(amounts)
+        and not filled.get("as_typed")
+    ):
         raise NotAnEntry("Write how much went in: more than nothing.")
     return filled
 

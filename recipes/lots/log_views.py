@@ -198,6 +198,8 @@ def _entry_or_404(pot: Pot, key: UUID) -> LogEntry:
         "dye__stock_item",
         "jar__lot",
         "bottle__lot",
+        "mix__item",
+        "mix__lot",
         "auxiliary__item",
         "auxiliary__lot",
         "planned",
@@ -296,6 +298,7 @@ def _answer(request: SignedInRequest, pot: Pot, entry: LogEntry, form: AnswerFor
             bottle=said["bottle"],
             strength_mg_per_litre=said["strength"],
             jar=said["jar"],
+            mix=said["mix"],
             dye=_named(said["thing"], Dye),
             auxiliary=_named(said["thing"], Auxiliary),
         )

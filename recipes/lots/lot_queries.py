@@ -10,6 +10,7 @@ from django.db.models import Exists, OuterRef, Q, Subquery, Sum
 from dyehouse.ledger.models import Balance, Line, Movement
 from dyehouse.ledger.queries import HistoryRow, history
 from dyehouse.studio.models import User
+from recipes.lots import mixed
 from recipes.lots.departing import Deed, deeds_of, learned_from
 from recipes.lots.finishing import Waiting
 from recipes.lots.models import (
@@ -151,7 +152,8 @@ def entries_of_lot(lot: DyeLot) -> list[LogEntry]:
     """What was done in the pots of a lot, in the order it happened, strikes included."""
     return list(
         LogEntry.objects.filter(pot__dye_lot=lot)
-        .select_related("who", "dye", "auxiliary", "jar", "photo", "struck_by__who")
+        .select_related("who", "dye", "auxiliary", "jar", "bottle__jar", "mix", "photo", "struck_by__who")
+        .prefetch_related(mixed.PARTS)
         .order_by("happened_at", "id")
     )
 

@@ -167,7 +167,9 @@ def _before_the_dye(pot: Pot, contents: PotContents) -> list[Missing]:
 
 def _additions(entries: Sequence[LogEntry], contents: PotContents, noted: Iterable[str]) -> list[Missing]:
     found = []
-    additions = [entry for entry in entries if entry.kind in (Kind.STOCK, Kind.POWDER, Kind.AUXILIARY)]
+    additions = [
+        entry for entry in entries if entry.kind in (Kind.STOCK, Kind.POWDER, Kind.MIX, Kind.AUXILIARY)
+    ]
     if not additions:
         found.append(
             Missing(

@@ -170,7 +170,7 @@ def beside_done(
             if numbers[entry.planned_id] < last_number:
                 out_of_turn.add(entry.planned_id)
             last_number = max(last_number, numbers[entry.planned_id])
-        elif entry.kind in (Kind.STOCK, Kind.POWDER, Kind.AUXILIARY, Kind.WATER, Kind.TECHNIQUE):
+        elif entry.kind in (Kind.STOCK, Kind.POWDER, Kind.MIX, Kind.AUXILIARY, Kind.WATER, Kind.TECHNIQUE):
             unplanned.append(entry)
     following = next((step.pk for step in steps if step.pk not in by_step), None)
     rows = [

@@ -12,6 +12,7 @@ from recipes.dyeing.basis_proposal import Proposal, propose_basis
 from recipes.dyeing.scaling import Basis, BasisNeeds, RuleAmount, Unit, rule_from_amount
 from recipes.dyeing.sources import DEFINITION
 from recipes.dyeing.working import Figure, Working
+from recipes.lots import mixed
 from recipes.lots.contents import PotContents, dye_in
 from recipes.lots.models import LogEntry, PotLoad
 from recipes.lots.wording import entry_words
@@ -20,6 +21,7 @@ from recipes.way_words import amount_words, rule_amount_words, strength_words
 from recipes.ways import PotSize, RuleDraft, amount_in
 
 Kind = LogEntry.Kind
+ADDED = (Kind.STOCK, Kind.POWDER, Kind.MIX, Kind.AUXILIARY, Kind.WATER)
 TEN_PIECES = 10
 HUNDRED_GRAMS = 100_000
 
@@ -105,7 +107,8 @@ def propose_rules(
     `entries` are those that count; `chosen` gives another basis than the proposed one by the entry's key.
     """
     wanted = chosen or {}
-    kept = [entry for entry in entries if teaches(entry)]
+    # A mix is poured as one and teaches each of its dyes.
+    kept = mixed.by_dye(entry for entry in entries if teaches(entry))
     if not kept:
         return []
     start = kept[0].happened_at
@@ -113,7 +116,7 @@ def propose_rules(
     proposed = []
     for entry in kept:
         minute = int((entry.happened_at - start).total_seconds() // 60)
-        if entry.kind in (Kind.STOCK, Kind.POWDER, Kind.AUXILIARY, Kind.WATER) and not _names_nothing(entry):
+        if entry.kind in ADDED and not _names_nothing(entry):
             rule = _addition(entry, pot, wanted.get(entry.key, ""), aims.get(entry.key), us)
         else:
             rule = _step(entry, us)
@@ -130,7 +133,7 @@ def teaches(entry: LogEntry) -> bool:
 
 
 def _names_nothing(entry: LogEntry) -> bool:
-    if entry.kind in (Kind.STOCK, Kind.POWDER):
+    if entry.kind in (Kind.STOCK, Kind.POWDER, Kind.MIX):
         return entry.dye_id is None
     return entry.kind == Kind.AUXILIARY and entry.auxiliary_id is None
 
@@ -145,7 +148,7 @@ def _aims_at(kept: Sequence[LogEntry]) -> dict[UUID, int]:
         elif entry.kind == Kind.PH and entry.ph_hundredths is not None:
             aims |= dict.fromkeys(waiting, entry.ph_hundredths)
             waiting = []
-        elif entry.kind in (Kind.STOCK, Kind.POWDER, Kind.AUXILIARY, Kind.WATER):
+        elif entry.kind in ADDED:
             waiting = []
     return aims
 
@@ -236,7 +239,7 @@ def _choices(entry: LogEntry, amount: Fraction | None) -> tuple[tuple[str, str],
 
 def _amount(entry: LogEntry) -> tuple[str, Fraction | None]:
     """The unit and exact amount of an addition: dye in milligrams, also where it came as stock of a known strength."""
-    if entry.kind in (Kind.STOCK, Kind.POWDER):
+    if entry.kind in (Kind.STOCK, Kind.POWDER, Kind.MIX):
         dye = dye_in(entry)
         if dye is not None:
             return Unit.MG.value, dye
@@ -289,10 +292,10 @@ def _draft(
         basis=basis,
         unit=unit,
         thousandths=rate.thousandths if rate is not None else None,
-        strength_mg_per_litre=entry.strength_mg_per_litre if entry.kind == Kind.STOCK else None,
+        strength_mg_per_litre=_dosed_from(entry),
         ph_hundredths=aims_at if basis == Basis.READING else None,
         as_typed=(entry.as_typed or entry.text or "some") if amount is None else "",
-        text="about" if entry.about else "",
+        text=_remark(entry),
         technique=entry.technique,
         section=entry.section,
     )
@@ -305,6 +308,21 @@ def _draft_or_none(
         return _draft(entry, basis, unit, amount, pot, aims_at)
     except BasisNeeds:
         return None
+
+
+def _dosed_from(entry: LogEntry) -> int | None:
+    """The strength of the stock it was dosed from; of a dye in a mix, that of the bottle poured into the mix."""
+    if entry.kind == Kind.MIX:
+        return entry.bottle.strength_mg_per_litre if entry.bottle is not None else None
+    return entry.strength_mg_per_litre if entry.kind == Kind.STOCK else None
+
+
+def _remark(entry: LogEntry) -> str:
+    parts = (
+        "about" if entry.about else "",
+        f"from {mixed.mix_words(entry.mix)}" if entry.mix is not None else "",
+    )
+    return ", ".join(part for part in parts if part)
 
 
 def _amounts(draft: RuleDraft | None, pot: PotToLearnFrom, us: bool) -> Amounts | None:

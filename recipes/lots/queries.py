@@ -15,8 +15,9 @@ from dyehouse.studio.models import User
 from dyehouse.studio.templatetags.house import at_clock
 from recipes.dyeing.cautions import Caution, cautions
 from recipes.dyeing.units import format_celsius, format_ph
+from recipes.lots import mixed
 from recipes.lots.asking import Asked, Things, quick_answers
-from recipes.lots.bench import auxiliaries_at_hand, open_bottles, open_jars
+from recipes.lots.bench import auxiliaries_at_hand, open_bottles, open_jars, open_mixes
 from recipes.lots.contents import PotContents, add_up, counts
 from recipes.lots.departing import Deed, PotOfPlan, deed_on_page, main_base
 from recipes.lots.models import LogEntry, Pot, PotLoad
@@ -157,12 +158,14 @@ def entries_of(pot: Pot) -> list[LogEntry]:
             "dye__item",
             "dye__stock_item",
             "jar",
-            "bottle",
+            "bottle__jar",
+            "mix",
             "auxiliary",
             "photo",
             "planned",
             "struck_by__who",
         )
+        .prefetch_related(mixed.PARTS)
         .order_by("happened_at", "id")
     )
 
@@ -226,11 +229,13 @@ def pot_page(pot: Pot, *, user: User, us: bool = False) -> PotPage:
     entries = entries_of(pot)
     kept = [entry for entry in entries if counts(entry)]
     bottles, jars, auxiliaries = list(open_bottles()), list(open_jars()), list(auxiliaries_at_hand())
+    mixes = list(open_mixes())
     things = Things(
         dyes=_dyes(entries),
         auxiliaries=sorted(auxiliaries, key=lambda each: each.name.casefold()),
         bottles=bottles,
         jars=jars,
+        mixes=mixes,
     )
     contents = add_up(loads=loads, entries=entries)
     steps = planned_steps(pot) if pot.plan_id or pot.way_id else []
@@ -246,7 +251,7 @@ def pot_page(pot: Pot, *, user: User, us: bool = False) -> PotPage:
         rows=rows,
         planned=[_plan_row(line, us=us) for line in planned],
         unplanned=[by_entry[entry.pk] for entry in unplanned],
-        taps=set_taps(bottles=bottles, jars=jars, auxiliaries=auxiliaries, entries=kept),
+        taps=set_taps(bottles=bottles, jars=jars, auxiliaries=auxiliaries, entries=kept, mixes=mixes),
         cautions=cautions_for(contents, kept),
         shows_photos=pot.colourway.may_be_seen_by(user),
         standing=how_it_stands(loads=loads, kept=kept, contents=contents, planned=planned, now=now, us=us),

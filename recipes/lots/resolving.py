@@ -18,14 +18,14 @@ from recipes.dyeing.potline.reading import Reading
 from recipes.dyeing.potline.sections import LONGEST_SECTION
 from recipes.lots.bench import DYE_KINDS, Bench, strength_words
 from recipes.lots.models import LogEntry
-from recipes.models import Auxiliary, Dye
+from recipes.models import Auxiliary, Dye, Mix
 
 Kind = LogEntry.Kind
 
 #: A kitchen clock may run ahead of the phone by so much before its time is taken to be yesterday's.
 CLOCK_AHEAD = timedelta(minutes=5)
 
-ADDITIONS = (Kind.STOCK, Kind.POWDER, Kind.AUXILIARY, Kind.WATER)
+ADDITIONS = (Kind.STOCK, Kind.POWDER, Kind.MIX, Kind.AUXILIARY, Kind.WATER)
 
 #: What an entry says, apart from who said it when: copied by a repeat and by a correction.
 SAID = (
@@ -35,6 +35,7 @@ SAID = (
     "dye",
     "jar",
     "bottle",
+    "mix",
     "auxiliary",
     "milligrams",
     "microlitres",
@@ -139,6 +140,9 @@ def _technique(reading: Reading, bench: Bench) -> dict[str, Any]:
 
 def _stock(reading: Reading, bench: Bench) -> dict[str, Any]:
     strength = _strength(reading.strength_percent)
+    mix = _mix(reading, bench)
+    if mix is not None:
+        return {**_addition(reading), "kind": Kind.MIX.value, "mix": mix, "strength_mg_per_litre": strength}
     return {**_addition(reading), "dye": _dye(reading, bench), "strength_mg_per_litre": strength}
 
 
@@ -186,6 +190,12 @@ def _dye(reading: Reading, bench: Bench) -> Dye | None:
     return None
 
 
+def _mix(reading: Reading, bench: Bench) -> Mix | None:
+    if reading.match_kind == "jug" and isinstance(reading.match, int):
+        return bench.mixes.get(reading.match) if bench.mixes_called(reading.name).certain else None
+    return None
+
+
 def _certain(reading: Reading, bench: Bench) -> bool:
     """Whether the name is the thing's, not merely spelled nearly so: a near miss is asked, never taken."""
     return _called(reading, bench).certain
@@ -209,6 +219,8 @@ def complete(meant: Meant, bench: Bench) -> Meant:
         return _complete_powder(meant, bench)
     if meant.kind == Kind.AUXILIARY:
         return _complete_auxiliary(meant)
+    if meant.kind == Kind.MIX:
+        return _complete_mix(meant)
     return meant
 
 
@@ -250,6 +262,15 @@ def _complete_powder(meant: Meant, bench: Bench) -> Meant:
         listed = " and ".join(jar.label for jar in sorted(jars, key=lambda jar: jar.pk))
         return _asking(meant, f"More than one jar of {dye.name} is open, {listed}: which one was it?")
     return _asking(meant, "", jar=jars[0] if jars else None)
+
+
+def _complete_mix(meant: Meant) -> Meant:
+    """A mix has no strength of its own, since each of its dyes has another."""
+    if meant.fields.pop("strength_mg_per_litre", None):
+        return _asking(meant, "Each dye of a mix has a strength of its own. Was it this jug?")
+    if not meant.fields.get("microlitres"):
+        return _asking(meant, "How many ml of it were that?")
+    return meant
 
 
 def _complete_auxiliary(meant: Meant) -> Meant:

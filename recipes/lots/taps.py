@@ -9,7 +9,7 @@ from fractions import Fraction
 from recipes.dyeing.units import format_grams, format_millilitres, format_number
 from recipes.lots.bench import strength_words
 from recipes.lots.models import LogEntry
-from recipes.models import Auxiliary, Jar, StockBottle
+from recipes.models import Auxiliary, Jar, Mix, StockBottle
 
 Kind = LogEntry.Kind
 MOST_AMOUNTS = 4
@@ -26,7 +26,7 @@ class TapAmount:
 
 @dataclass(frozen=True, slots=True)
 class Tap:
-    """One thing on the bench. `kind` is stock, powder or auxiliary; `thing` names it in the form; `unit` is ml or g."""
+    """One thing on the bench. `kind` is stock, powder, mix or auxiliary; `thing` names it in the form; `unit` is ml or g."""
 
     kind: str
     thing: str
@@ -45,7 +45,8 @@ class Tap:
     @property
     def group(self) -> str:
         """The row of buttons it stands in."""
-        return {"bottle": "bottles", "jar": "jars", "auxiliary": "auxiliaries"}[self.thing]
+        groups = {"bottle": "bottles", "jar": "jars", "mix": "mixes", "auxiliary": "auxiliaries"}
+        return groups[self.thing]
 
     @property
     def before_words(self) -> str:
@@ -65,6 +66,7 @@ class Taps:
     bottles: list[Tap]
     jars: list[Tap]
     auxiliaries: list[Tap]
+    mixes: list[Tap] = field(default_factory=list)
 
     @property
     def bottles_at_hand(self) -> list[Tap]:
@@ -89,12 +91,14 @@ def set_taps(
     jars: Iterable[Jar],
     auxiliaries: Iterable[Auxiliary],
     entries: Sequence[LogEntry],
+    mixes: Iterable[Mix] = (),
 ) -> Taps:
     """The buttons from things annotated with what is left and used last, and a pot's own entries that count."""
     return Taps(
         bottles=[_bottle(bottle, _used(entries, "bottle_id", bottle.pk)) for bottle in bottles],
         jars=[_jar(jar, _used(entries, "jar_id", jar.pk), entries) for jar in jars],
         auxiliaries=[_auxiliary(each, _used(entries, "auxiliary_id", each.pk)) for each in auxiliaries],
+        mixes=[_mix(mix, _used(entries, "mix_id", mix.pk)) for mix in mixes],
     )
 
 
@@ -114,6 +118,20 @@ def _bottle(bottle: StockBottle, used: Sequence[LogEntry]) -> Tap:
         unit="ml",
         chip=bottle.dye.chip,
         amounts=_amounts([*volumes, getattr(bottle, "last_microlitres", None)], liquid=True),
+    )
+
+
+def _mix(mix: Mix, used: Sequence[LogEntry]) -> Tap:
+    volumes = [entry.microlitres for entry in used if entry.microlitres]
+    left = getattr(mix, "left", None) or 0
+    return Tap(
+        kind=Kind.MIX,
+        thing="mix",
+        pk=mix.pk,
+        title=f"Mix {mix}",
+        left=f"{format_millilitres(left)} left" if left else "none left by the book",
+        unit="ml",
+        amounts=_amounts([*volumes, getattr(mix, "last_microlitres", None)], liquid=True),
     )
 
 

@@ -14,6 +14,7 @@ from recipes.dyeing.heat import hob_of, hob_words
 from recipes.dyeing.pot_facts import Difference, DyeFacts, PotFacts
 from recipes.dyeing.programme import Logged, Programme, RiseOnHob, hob_minutes, programme_to_follow
 from recipes.dyeing.temperatures import default_programme, temperature_cap
+from recipes.lots import mixed
 from recipes.lots.contents import PotContents, add_up, counts
 from recipes.lots.in_store import Fibres, InStore, fibres_of, in_store_today
 from recipes.lots.models import DyeLot, LogEntry, Pot, PotLoad, ReferenceChoice, WayOrigin
@@ -68,7 +69,8 @@ def reference_of(ask: RedyeAsk) -> Reference | None:
     entries = [
         entry
         for entry in LogEntry.objects.filter(pot=pot)
-        .select_related("dye", "jar", "bottle__jar", "auxiliary", "struck_by")
+        .select_related("dye", "jar", "bottle__jar", "mix", "auxiliary", "struck_by")
+        .prefetch_related(mixed.PARTS)
         .order_by("happened_at", "id")
         if counts(entry)
     ]
@@ -136,7 +138,7 @@ def _lot_number(load: PotLoad) -> str | None:
 
 def _dyes_then(entries: Sequence[LogEntry]) -> Iterable[DyeFacts]:
     """Each dye once, by its last addition."""
-    last = {entry.dye_id: entry for entry in entries if entry.dye is not None}
+    last = {entry.dye_id: entry for entry in mixed.by_dye(entries) if entry.dye is not None}
     for entry in last.values():
         assert entry.dye is not None
         jar = entry.jar or (entry.bottle.jar if entry.bottle is not None else None)

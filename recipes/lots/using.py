@@ -58,6 +58,8 @@ def _steps(entry: LogEntry) -> list[Step]:
         return [Step(entry.dye.stock_item, entry.bottle.lot, entry.microlitres, store, consumed)]
     if entry.kind == Kind.POWDER and entry.jar is not None and entry.dye is not None and entry.milligrams:
         return [Step(entry.dye.item, entry.jar.lot, entry.milligrams, store, consumed)]
+    if entry.kind == Kind.MIX and entry.mix is not None and entry.microlitres:
+        return [Step(entry.mix.item, entry.mix.lot, entry.microlitres, store, consumed)]
     if entry.kind == Kind.AUXILIARY and entry.auxiliary is not None:
         amount = entry.microlitres if entry.auxiliary.is_liquid else entry.milligrams
         if amount:

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
+from django.utils import timezone
+
 from recipes.dyeing.techniques import on_section, put_on_words, technique_words
 from recipes.dyeing.units import (
     format_celsius,
@@ -10,10 +14,13 @@ from recipes.dyeing.units import (
     format_millilitres,
     format_ph,
 )
-from recipes.lots.bench import strength_words
 from recipes.lots.beside import EARLIER_BATH
+from recipes.lots.mixed import mix_words
 from recipes.lots.models import LogEntry, PlannedStep
 from recipes.lots.planned import step_as_entry
+from recipes.mixes import dyes_of, parts_of
+from recipes.models import Mix, MixPart, StockBottle
+from recipes.way_words import strength_words
 
 Kind = LogEntry.Kind
 LITRES_FROM_MICROLITRES = 1_000_000
@@ -23,6 +30,8 @@ def entry_words(entry: LogEntry, *, us: bool = False) -> str:
     """What an entry says was done or seen, in a line."""
     if entry.kind in (Kind.STOCK, Kind.POWDER, Kind.AUXILIARY):
         return _addition(entry, us)
+    if entry.kind == Kind.MIX and entry.mix is not None:
+        return _poured(entry, us)
     if entry.kind == Kind.WATER:
         of = f"the {EARLIER_BATH}" if entry.name == EARLIER_BATH else "water"
         return f"{_about(entry)}{_water(entry, us)} of {of}"
@@ -52,7 +61,39 @@ def entry_detail(entry: LogEntry) -> str:
         return f"jar {format_grams(before)} before, {format_grams(after)} after"
     if entry.kind == Kind.POWDER and entry.jar is not None:
         return f"from {entry.jar.label}"
+    if entry.kind == Kind.STOCK and entry.bottle is not None:
+        return bottle_words(entry.bottle)
+    if entry.kind == Kind.MIX and entry.mix is not None and entry.dye is None:
+        return mix_detail(entry.mix)
     return ""
+
+
+def bottle_words(bottle: StockBottle) -> str:
+    """Which bottle it was: when it was made, and from which jar where that is known."""
+    jar = f" from {bottle.jar.label}" if bottle.jar is not None else ""
+    return f"bottle made {_on(bottle.made_at)}{jar}"
+
+
+def mix_detail(mix: Mix) -> str:
+    """When a mix was made, and each dye in it with its strength and the jar or bottle it came from."""
+    parts = parts_of(mix)
+    dyes = "; ".join(
+        f"{each.dye.name} {strength_words(each.strength.value)} "
+        + " and ".join(_part_words(part) for part in parts if part.dye_id == each.dye.pk)
+        for each in dyes_of(mix)
+    )
+    return f"made {_on(mix.made_at)}: {dyes}"
+
+
+def _part_words(part: MixPart) -> str:
+    if part.bottle is not None:
+        return f"from the {bottle_words(part.bottle)}"
+    return f"from {part.jar.label}" if part.jar is not None else ""
+
+
+def _on(at: datetime) -> str:
+    local = timezone.localtime(at)
+    return f"{local.day} {local:%B %Y}"
 
 
 def _addition(entry: LogEntry, us: bool) -> str:
@@ -77,6 +118,17 @@ def _technique(entry: LogEntry, us: bool) -> str:
         us=us,
     )
     return f"{said}, about" if entry.about else said
+
+
+def _poured(entry: LogEntry, us: bool) -> str:
+    """A pour of a mix; of one of its dyes alone where the entry is a portion."""
+    assert entry.mix is not None
+    words = f"{_about(entry)}{_amount(entry, us)} of {mix_words(entry.mix)}"
+    if entry.dye is not None:
+        words = f"{entry.dye.name} in {words}"
+    if entry.section:
+        words = f"{words} {on_section(entry.section)}"
+    return f"{words}, {put_on_words(entry.technique)}" if entry.technique else words
 
 
 def _amount(entry: LogEntry, us: bool) -> str:

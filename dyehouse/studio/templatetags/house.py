@@ -202,9 +202,14 @@ def working(figure: Any, summary: str = "how") -> dict[str, Any]:
 
 ROOMS = (
     ("day", "Day", "day", ("day",)),
-    ("pots", "Pots", "pot", ("pot", "pots", "lot", "wet")),
+    ("pots", "Pots", "pot", ("pot", "pots", "lot", "wet", "before")),
     ("colourways", "Colourways", "skein", ("colourway", "colourways", "way", "redye")),
-    ("store", "Store", "jar", ("store", "base", "dye", "stock", "jar", "bottle", "auxiliary", "mill", "put")),
+    (
+        "store",
+        "Store",
+        "jar",
+        ("store", "base", "dye", "stock", "jar", "bottle", "auxiliary", "mill", "mix", "mixes", "put"),
+    ),
     ("shelf", "Shelf", "shelf", ("shelf", "labels", "opening")),
 )
 

@@ -47,7 +47,7 @@ _INTO_THE_POT = [
 ]
 _AUXILIARY_ALONE: tuple[KnownKind, ...] = ("auxiliary",)
 _DISSOLVED = frozenset(("stock", "solution", "sol", "soln", "liquid"))
-_HOLDERS = frozenset(("jug", "bottle", "mix", "beaker"))
+_HOLDERS = words.JUGS | {"bottle", "beaker"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +68,7 @@ def read_addition(cursor: Cursor, bench: Bench) -> Reading | None:
         cursor.take_words(words.BETWEEN)
         strength = _take_strength(cursor)
         cursor.take_words(words.BETWEEN)
+        _take_from_jug(cursor)
         name = _take_name(cursor)
         strength = _one_strength(strength, _take_strength(cursor))
     else:
@@ -163,6 +164,16 @@ def _take_name(cursor: Cursor) -> _Name | None:
     if len(typed) > LONGEST_NAME:
         raise InDoubt(doubts.UNREAD)
     return _Name(typed, tuple(word for text in taken for word in text.split()), _take_form(cursor))
+
+
+def _take_from_jug(cursor: Cursor) -> None:
+    """Passes over "from" and "from the" before a jug or a mix, and before nothing else."""
+    start = cursor.index
+    if cursor.take_word("from"):
+        cursor.take_word("the")
+        token = cursor.peek()
+        if token is None or token.text.split()[0] not in words.JUGS:
+            cursor.index = start
 
 
 def _take_form(cursor: Cursor) -> str:

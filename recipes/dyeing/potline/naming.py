@@ -110,7 +110,7 @@ def _names_of(known: Known) -> tuple[Name, ...]:
 
 
 def _needs_joining(name: Name) -> bool:
-    return any(not word.isalpha() or word in words.RESERVED for word in name)
+    return name[0] in words.JUGS or any(not word.isalpha() or word in words.RESERVED for word in name)
 
 
 def _end_of(tokens: list[Token], index: int, name: Name) -> int:

@@ -98,6 +98,8 @@ MINUTES = words_of(
     "min mins minute minutes hr hrs hour hours sec secs second seconds s h day days week weeks"
 )
 COUNTED = words_of("skein skeins hank hanks mini minis piece pieces pot pots pan pans ball balls turn turns")
+#: What a mix is named by: jug A, mix evening.
+JUGS = words_of("jug mix")
 PERCENT = frozenset(("percent", "per-cent"))
 
 LIQUID_AUXILIARIES = words_of("vinegar acetic ammonia detergent soap formic leveller leveler wetter")

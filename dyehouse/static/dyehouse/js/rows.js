@@ -11,6 +11,6 @@ for (const rows of document.querySelectorAll("[data-rows]")) {
     const row = fresh.firstElementChild;
     list.append(row);
     total.value = String(number + 1);
-    row.querySelector("input:not([type=hidden])").focus();
+    row.querySelector("input:not([type=hidden]), select").focus();
   });
 }

@@ -15,6 +15,7 @@ from django.utils import timezone
 from dyehouse.studio.models import User
 from dyehouse.studio.refusals import Refused
 from recipes.dyeing.units import format_grams, format_litres
+from recipes.lots import mixed
 from recipes.lots.beside import EARLIER_BATH, BathBefore, Beside
 from recipes.lots.contents import add_up
 from recipes.lots.log import add_entry, strike
@@ -79,7 +80,8 @@ def bath_before(pot: Pot, earlier: Pot) -> BathBefore:
     """What the bath of an earlier pot was like, and what was told of it for this one. Two queries."""
     entries = list(
         LogEntry.objects.filter(pot=earlier)
-        .select_related("dye", "auxiliary", "struck_by")
+        .select_related("dye", "auxiliary", "mix", "struck_by")
+        .prefetch_related(mixed.PARTS)
         .order_by("happened_at", "id")
     )
     told: dict[int, dict[int, LeftInBath]] = {earlier.pk: {}, pot.pk: {}}

@@ -15,6 +15,7 @@ from dyehouse.studio.refusals import Refused
 from recipes.dyeing.programme import SAME_CENTI_CELSIUS
 from recipes.dyeing.scaling import Basis, rule_from_amount
 from recipes.dyeing.units import format_celsius, format_minutes
+from recipes.lots import mixed
 from recipes.lots.contents import PotContents, add_up, counts, dye_in
 from recipes.lots.learning import facts_of
 from recipes.lots.models import LogEntry, PlannedStep, Pot, PotLoad, WayOrigin
@@ -285,13 +286,14 @@ class _Reckoning:
             )
         if yarn is None or not unplanned:
             return
+        teaching = mixed.by_dye(unplanned)
         known = {(draft.dye, draft.auxiliary): draft.basis for draft in reversed(self.drafts.values())}
         chosen = {
             entry.key: known[entry.dye, entry.auxiliary]
-            for entry in unplanned
+            for entry in teaching
             if known.get((entry.dye, entry.auxiliary))
         }
-        wanted = {entry.key: entry for entry in unplanned}
+        wanted = {entry.key: entry for entry in teaching}
         for rule in propose_rules(self.of.entries, yarn, chosen=chosen, us=self.us):
             if rule.entry.key in wanted:
                 self._add(replace(rule.draft, minute=self.of.minute(rule.entry)))
@@ -373,7 +375,8 @@ def deed_of(pot: Pot, *, us: bool = False) -> AsDone | None:
     )
     entries = list(
         LogEntry.objects.filter(pot=pot)
-        .select_related("dye", "auxiliary", "struck_by", "who")
+        .select_related("dye", "auxiliary", "mix", "struck_by", "who")
+        .prefetch_related(mixed.PARTS)
         .order_by("happened_at", "id")
     )
     if pot.way is None or not loads:

@@ -12,8 +12,12 @@ from django.utils import timezone
 from dyehouse.ledger.models import Item
 from dyehouse.studio.codes import take_code
 from dyehouse.studio.refusals import Refused
+from recipes.dyeing import families as dyeing
+from recipes.dyeing.families import in_order
 from recipes.models import Colourway, DyedYarn, PutUp, hex_colour
 from recipes.words import one_line
+
+LONGEST_SNIP = 120
 
 
 class ColourwayNameTaken(Refused):
@@ -22,6 +26,10 @@ class ColourwayNameTaken(Refused):
 
 class ColourwayCodeTaken(Refused):
     """Another colourway has this code."""
+
+
+class NotAFamily(Refused):
+    """A colour family that the short list does not have."""
 
 
 class NotAColour(Refused):
@@ -81,6 +89,25 @@ def colour_chips(*, colourway: Colourway, chips: Sequence[str]) -> Colourway:
     _refuse_what_is_no_colour(chips)
     colourway.chips = [chip.lower() for chip in chips]
     colourway.save(update_fields=["chips"])
+    return colourway
+
+
+@transaction.atomic
+def sort_into_families(*, colourway: Colourway, families: Sequence[str]) -> Colourway:
+    """Say which colour families it is of, in place of those said before. Raises NotAFamily."""
+    try:
+        colourway.families = in_order(families)
+    except dyeing.NotAFamily as unknown:
+        raise NotAFamily(str(unknown)) from None
+    colourway.save(update_fields=["families"])
+    return colourway
+
+
+@transaction.atomic
+def note_snip(*, colourway: Colourway, where: str) -> Colourway:
+    """Say where the snip of it is kept: a book and page, a tin, a ring. Empty: there is none."""
+    colourway.snip = one_line(where)[:LONGEST_SNIP]
+    colourway.save(update_fields=["snip"])
     return colourway
 
 

@@ -379,6 +379,12 @@ class WayOfDyeing(models.Model):
     from_notes = models.BooleanField(default=False, help_text="Written down before; not yet dyed here.")
     noted_on = models.DateField(null=True, blank=True)
     as_written = models.TextField(blank=True, help_text="The notes' own words.")
+    key = models.UUIDField(
+        null=True,
+        blank=True,
+        unique=True,
+        help_text="Of what was sent from notes, so that sending twice keeps one.",
+    )
 
     class Meta:
         verbose_name_plural = "ways of dyeing"

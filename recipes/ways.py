@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from datetime import datetime
 from fractions import Fraction
 from typing import Any
+from uuid import UUID
 
 from django.db import transaction
 from django.db.models import Max
@@ -99,6 +101,18 @@ class WayFacts:
 
 
 @dataclass(frozen=True, slots=True)
+class Notes:
+    """That a way is from notes and was not dyed here: when they were written, and their own words."""
+
+    noted_on: dt.date | None = None
+    as_written: str = ""
+
+    @classmethod
+    def of(cls, way: WayOfDyeing) -> Notes:
+        return cls(way.noted_on, way.as_written)
+
+
+@dataclass(frozen=True, slots=True)
 class PotSize:
     """What amounts are scaled to: dry fibre, bath and count of one pot, None where not known."""
 
@@ -185,8 +199,12 @@ def keep_way(
     departs_from: WayOfDyeing | None = None,
     why: str = "",
     made_at: datetime | None = None,
+    notes: Notes | None = None,
+    key: UUID | None = None,
 ) -> WayOfDyeing:
     """Keep a way of dyeing with its rules under the next number. It never changes from then on.
+
+    `notes` mark it as from notes, `key` as what was sent with it; the same key is kept once by its caller.
 
     Raises NotAWay without a step, WhyMissing when it departs from another way and gives no reason.
     """
@@ -206,6 +224,8 @@ def keep_way(
         why=why,
         made_at=made_at or timezone.now(),
         made_by=who,
+        key=key,
+        **({"from_notes": True, **asdict(notes)} if notes is not None else {}),
         **{name: getattr(facts, name) for name in WayFacts.__dataclass_fields__},
     )
     Rule.objects.bulk_create(
@@ -227,10 +247,11 @@ def depart(
     who: User,
     facts: WayFacts | None = None,
     made_at: datetime | None = None,
+    notes: Notes | None = None,
 ) -> WayOfDyeing:
     """Correct a way of dyeing: a new one is kept that says what it departs from and why; the old one stays as it was.
 
-    `facts` None keeps the pot as the old way knew it. The same correction sent again returns the first.
+    `facts` None keeps the pot as the old way knew it; `notes` those that the old one is still marked as from. The same correction sent again returns the first.
     Raises WhyMissing, NotAWay, and NothingDeparts when nothing is changed.
     """
     said = one_line(why)[:300]
@@ -254,6 +275,7 @@ def depart(
         departs_from=way,
         why=said,
         made_at=made_at,
+        notes=notes,
     )
 
 

@@ -213,7 +213,8 @@ WITH_PARTS |= {
 WITH_PARTS |= {
     **dict.fromkeys(("way-new", "way-answer", "way-as-done"), _pot),
     **dict.fromkeys(
-        ("colourway", "colourway-name", "colourway-secret"), lambda: {"code": factories.colourway().code}
+        ("colourway", "colourway-name", "colourway-secret", "colourway-families", "colourway-snip"),
+        lambda: {"code": factories.colourway().code},
     ),
     **dict.fromkeys(("way", "way-correct"), lambda: {"pk": factories.way().pk}),
 }

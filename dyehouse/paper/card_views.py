@@ -19,11 +19,13 @@ from dyehouse.studio.answers import SeeOther
 from dyehouse.studio.codes import tidy
 from dyehouse.studio.models import Studio
 from recipes.lots.models import Pot, RedyePlan
+from recipes.lots.untried import untried
 
 
 def _plan_or_404(**wanted: object) -> RedyePlan:
     plan = (
         RedyePlan.objects.select_related("way__colourway", "way__base", "put_up__base", "mill_lot", "vessel")
+        .annotate(way_untried=untried("way"))
         .filter(**wanted)
         .first()
     )

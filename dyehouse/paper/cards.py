@@ -28,6 +28,7 @@ from recipes.lots.redye_amounts import studio_bench
 from recipes.lots.redye_queries import StepLine, ask_of, cautions_of, planned_pot, step_lines
 from recipes.lots.redye_stocks import Ready, what_to_have_ready
 from recipes.lots.today import Heating, heating_for, today_for, what_differs
+from recipes.lots.untried import FROM_NOTES
 from recipes.models import Rule
 from recipes.ways import rules_of
 
@@ -66,7 +67,7 @@ def cards_of(
                 code=pot.code,
                 colourway=plan.way.colourway.shown_name(None),
                 base=f"{plan.put_up.base.name}, {_lot_words(plan)}",
-                way=f"way {plan.way.number}",
+                way=_way_words(plan),
                 date=f"{timezone.localtime(plan.made_at):%d %B %Y}",
                 pieces=this.load.pieces,
                 dry_milligrams=this.load.dry_milligrams,
@@ -134,6 +135,14 @@ def _workings(this: PlannedPot, lines: Sequence[StepLine]) -> tuple[str, ...]:
     """How the bath and each amount came about, up to what the scale or cylinder is asked for."""
     amounts = [(line.what, line.workings[:-1] or line.workings) for line in lines if line.workings]
     return working_lines([("Bath", (this.load.bath.working,)), *amounts])
+
+
+def _way_words(plan: RedyePlan) -> str:
+    """Which way it is dyed by: whose it is where the base has none of its own, and that nobody dyed by it yet."""
+    words = f"way {plan.way.number}"
+    if plan.way.base_id != plan.put_up.base_id:
+        words = f"{words} of {plan.way.base.name}"
+    return f"{words}, {FROM_NOTES}" if getattr(plan, "way_untried", False) else words
 
 
 def _lot_words(plan: RedyePlan) -> str:

@@ -1,4 +1,4 @@
-"""Form widgets of the house. Both are plain inputs that work without JavaScript."""
+"""Form widgets of the house. All are plain inputs that work without JavaScript."""
 
 from __future__ import annotations
 
@@ -18,6 +18,13 @@ class Stepper(forms.NumberInput):
 
 class Segmented(forms.RadioSelect):
     """A choice of a few, all in sight, as large buttons."""
+
+    template_name = "studio/widgets/segmented.html"
+    option_template_name = "studio/widgets/segmented_option.html"
+
+
+class SegmentedMany(forms.CheckboxSelectMultiple):
+    """The same where several may be chosen."""
 
     template_name = "studio/widgets/segmented.html"
     option_template_name = "studio/widgets/segmented_option.html"

@@ -14,6 +14,9 @@ def speak_plainly() -> None:
         forms.DateField: {"invalid": "Write a date as year, month and day: 2026-03-14."},
         forms.TimeField: {"invalid": "Write a time of day, such as 14:20."},
         forms.ChoiceField: {"invalid_choice": "“%(value)s” is not one of the choices. Choose one of them."},
+        forms.MultipleChoiceField: {
+            "invalid_choice": "“%(value)s” is not one of the choices. Choose one of them."
+        },
         forms.ModelChoiceField: {"invalid_choice": "That is not one of the choices any more. Choose again."},
         forms.URLField: {"invalid": "Write a web address, beginning with https://."},
     }.items():

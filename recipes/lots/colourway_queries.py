@@ -6,16 +6,19 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 
-from django.db.models import Count, F, Max, Q, QuerySet
+from django.db.models import Count, F, Max, OuterRef, Q, QuerySet, Subquery
 
 from dyehouse.ledger.models import Balance
 from dyehouse.studio.codes import tidy
 from dyehouse.studio.models import User
+from recipes.dyeing.families import BY_SLUG, family_names
 from recipes.dyeing.working import Working
 from recipes.lots import mixed
 from recipes.lots.contents import add_up, counts
 from recipes.lots.missing import Missing, what_is_missing
 from recipes.lots.models import DyeLot, Judgement, LogEntry, Photo, Pot, PotLoad, ReferenceChoice
+from recipes.lots.nearest import WayOnBase, bases_in_use, ways_elsewhere
+from recipes.lots.untried import untried
 from recipes.models import Base, Colourway, Rule, WayOfDyeing
 from recipes.way_words import (
     amount_words,
@@ -44,6 +47,8 @@ class ColourwayLine:
     last_dyed: datetime | None
     has_reference: bool
     has_way: bool
+    families: list[str]
+    only_from_notes: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +59,13 @@ class ColourwayList:
     search: str
     page: int
     more: bool
+    family: str = ""
+
+    @property
+    def asked(self) -> str:
+        """What was asked for, in words."""
+        names = family_names([self.family])
+        return " in ".join(part for part in (f"“{self.search}”" if self.search else "", *names) if part)
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,6 +120,7 @@ class OnBase:
     missing: list[Missing] | None = None
     teaches: Pot | None = None
     earlier_lots: list[LotLine] = field(default_factory=list)
+    near: WayOnBase | None = None
 
     @property
     def other_way(self) -> bool:
@@ -128,17 +141,20 @@ class ColourwayPage:
     may_see: bool
     bases: list[OnBase]
     in_work: list[Pot]
+    elsewhere: list[WayOnBase]
 
 
-def colourway_list(*, user: User, search: str = "", page: int = 1) -> ColourwayList:
+def colourway_list(*, user: User, search: str = "", family: str = "", page: int = 1) -> ColourwayList:
     """A page of the list, the one dyed last first, in a fixed number of queries.
 
-    `search` is part of a name, or how the code of a colourway or of one of its lots begins.
+    `search` is part of a name, or how the code of a colourway or of one of its lots begins; `family` a colour family's
+    slug, any other word is none.
     """
     first = (page - 1) * COLOURWAYS_A_PAGE
-    found = list(_found(user, search)[first : first + COLOURWAYS_A_PAGE + 1])
+    family = family if family in BY_SLUG else ""
+    found = list(_found(user, search, family)[first : first + COLOURWAYS_A_PAGE + 1])
     lines = _lines(found[:COLOURWAYS_A_PAGE], user)
-    return ColourwayList(lines, search, page, more=len(found) > COLOURWAYS_A_PAGE)
+    return ColourwayList(lines, search, page, more=len(found) > COLOURWAYS_A_PAGE, family=family)
 
 
 def _lines(colourways: Sequence[Colourway], user: User) -> list[ColourwayLine]:
@@ -153,7 +169,10 @@ def _lines(colourways: Sequence[Colourway], user: User) -> list[ColourwayLine]:
     )
     for colourway_id, base in pairs:
         bases.setdefault(colourway_id, {})[base] = None
-    ways = set(WayOfDyeing.objects.filter(colourway__in=ids).values_list("colourway", flat=True))
+    ways: dict[int, bool] = {}
+    noted = WayOfDyeing.objects.filter(colourway__in=ids).annotate(untried=untried())
+    for colourway_id, only_noted in noted.values_list("colourway", "untried"):
+        ways[colourway_id] = ways.get(colourway_id, True) and only_noted
     photos = _newest_photos(ids)
     return [
         ColourwayLine(
@@ -165,15 +184,24 @@ def _lines(colourways: Sequence[Colourway], user: User) -> list[ColourwayLine]:
             last_dyed=getattr(each, "last_dyed", None),
             has_reference=each.pk in references,
             has_way=each.pk in ways,
+            families=family_names(each.families) if each.may_be_seen_by(user) else [],
+            only_from_notes=ways.get(each.pk, False),
         )
         for each in colourways
     ]
 
 
-def _found(user: User, search: str) -> QuerySet[Colourway]:
+def _found(user: User, search: str, family: str) -> QuerySet[Colourway]:
     found = Colourway.objects.filter(retired_at__isnull=True).annotate(
         lot_count=Count("lots", distinct=True), last_dyed=Max("lots__made_at")
     )
+    if family:
+        # A list in a column is looked into here, since not every database can. A secret one is in no family for those
+        # who may not see its colour.
+        sorted_into = Colourway.objects.exclude(families=[]).only("families", "secret_until")
+        found = found.filter(
+            pk__in=[each.pk for each in sorted_into if family in each.families and each.may_be_seen_by(user)]
+        )
     words = " ".join(search.split()).casefold()
     if words:
         # Compared here, since not every database folds the case of every letter. A secret name is found by nobody
@@ -209,6 +237,7 @@ def colourway_page(colourway: Colourway, *, user: User, us: bool = False) -> Col
     bases = {load.put_up.base_id: load.put_up.base for load in loads}
     ways = list(
         WayOfDyeing.objects.filter(colourway=colourway)
+        .annotate(untried=untried())
         .select_related("base", "departs_from__base", "made_by", "origin__pot")
         .order_by("-number", "-pk")
     )
@@ -216,14 +245,15 @@ def colourway_page(colourway: Colourway, *, user: User, us: bool = False) -> Col
     rules: dict[int, list[Rule]] = {}
     for rule in Rule.objects.filter(way__in=ways).select_related("dye", "auxiliary").order_by("number"):
         rules.setdefault(rule.way_id, []).append(rule)
-    references: dict[int, DyeLot] = {}
-    for choice in (
-        ReferenceChoice.objects.filter(colourway=colourway).select_related("dye_lot", "base").order_by("pk")
-    ):
-        references[choice.base_id] = choice.dye_lot
-        bases.setdefault(choice.base_id, choice.base)
     before = _from_before(colourway)
     bases |= {base.pk: base for base, _ in before}
+    chosen = ReferenceChoice.objects.filter(colourway=colourway, base=OuterRef("pk")).order_by("-pk")
+    in_use, fibres = bases_in_use(bases, reference=Subquery(chosen.values("dye_lot")[:1]))
+    lots = {
+        lot.pk: lot for lot in (*(load.pot.dye_lot for load in loads), *(lot for _, lot in before)) if lot
+    }
+    chosen_lots = {pk: getattr(base, "reference", None) for pk, base in in_use.items() if pk in bases}
+    references = {pk: lots[lot] for pk, lot in chosen_lots.items() if lot in lots}
     judged = list(
         Judgement.objects.filter(dye_lot__colourway=colourway, movement__reversed_by__isnull=True).order_by(
             "pk"
@@ -240,6 +270,7 @@ def colourway_page(colourway: Colourway, *, user: User, us: bool = False) -> Col
     photos = {photo.dye_lot_id: photo for photo in taken if photo.dye_lot_id is not None} if may_see else {}
     missing = _missing(pots.values(), loads, taken, judged)
     lines = {way.pk: _way_lines(way, rules, us) for way in ways}
+    near = ways_elsewhere(ways, in_use.values(), fibres)
     return ColourwayPage(
         colourway=colourway,
         name=colourway.shown_name(user),
@@ -254,6 +285,7 @@ def colourway_page(colourway: Colourway, *, user: User, us: bool = False) -> Col
                 judgements,
                 [lot for on, lot in before if on.pk == pk],
                 missing,
+                near.get(pk),
             )
             # The base that was dyed last stands first.
             for pk, base in sorted(
@@ -263,6 +295,7 @@ def colourway_page(colourway: Colourway, *, user: User, us: bool = False) -> Col
         in_work=[
             pot for pot in dict.fromkeys(load.pot for load in loads) if pot.state in ("in work", "planned")
         ],
+        elsewhere=[on for pk, on in near.items() if pk not in bases],
     )
 
 
@@ -275,6 +308,7 @@ def _on_base(
     judgements: dict[int, Judgement],
     from_before: Sequence[DyeLot],
     missing: dict[int, list[Missing]],
+    near: WayOnBase | None,
 ) -> OnBase:
     mine = [load for load in loads if load.put_up.base_id == base.pk]
     dyed = [load.pot.dye_lot for load in mine if load.pot.dye_lot is not None]
@@ -300,6 +334,7 @@ def _on_base(
         missing=missing.get(load.pot_id) if load is not None else None,
         teaches=teacher.pot if teacher is not None and not ways else None,
         earlier_lots=lines[LOTS_SHOWN:],
+        near=near,
     )
 
 

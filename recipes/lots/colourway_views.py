@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 
+from django.core.exceptions import PermissionDenied
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
@@ -14,10 +15,11 @@ from dyehouse.studio.access import SignedInRequest, helper, owner
 from dyehouse.studio.answers import SeeOther
 from dyehouse.studio.codes import tidy
 from dyehouse.studio.refusing import refusals_beside
-from recipes.colourways import keep_secret, name_colourway
+from recipes.colourways import keep_secret, name_colourway, note_snip, sort_into_families
+from recipes.dyeing.families import FAMILIES, family_names
 from recipes.lots.colourway_queries import colourway_list, colourway_page
 from recipes.lots.views import in_us_units
-from recipes.lots.way_forms import NameForm, SecretForm
+from recipes.lots.way_forms import FamiliesForm, NameForm, SecretForm, SnipForm
 from recipes.models import Colourway
 from recipes.paging import page_asked
 
@@ -30,9 +32,9 @@ def _colourway_or_404(code: str) -> Colourway:
 @require_GET
 def colourways(request: SignedInRequest) -> HttpResponse:
     """All colourways, the one dyed last first."""
-    search = request.GET.get("find", "")[:80]
-    found = colourway_list(user=request.user, search=search, page=page_asked(request))
-    return render(request, "lots/colourways.html", {"found": found})
+    search, family = request.GET.get("find", "")[:80], request.GET.get("family", "")
+    found = colourway_list(user=request.user, search=search, family=family, page=page_asked(request))
+    return render(request, "lots/colourways.html", {"found": found, "families": FAMILIES})
 
 
 def _show(request: SignedInRequest, colourway: Colourway, **forms: object) -> HttpResponse:
@@ -43,6 +45,9 @@ def _show(request: SignedInRequest, colourway: Colourway, **forms: object) -> Ht
         "secret_form": SecretForm(
             initial={"until": timezone.localdate(colourway.secret_until) if colourway.secret_until else None}
         ),
+        "families_form": FamiliesForm(initial={"families": colourway.families}),
+        "snip_form": SnipForm(initial={"snip": colourway.snip}),
+        "families": family_names(colourway.families),
         **forms,
     }
     return render(request, "lots/colourway.html", context, status=422 if forms else 200)
@@ -66,6 +71,36 @@ def colourway_name(request: SignedInRequest, code: str) -> HttpResponse:
             name_colourway(colourway=found, name=form.cleaned_data["name"])
     if form.errors:
         return _show(request, _colourway_or_404(code), name_form=form)
+    return SeeOther(reverse("colourway", args=[found.code]))
+
+
+@helper
+@require_POST
+def colourway_families(request: SignedInRequest, code: str) -> HttpResponse:
+    """Sort a colourway into colour families."""
+    found = _colourway_or_404(code)
+    if not found.may_be_seen_by(request.user):
+        raise PermissionDenied
+    form = FamiliesForm(request.POST)
+    if form.is_valid():
+        with refusals_beside(form, "families"):
+            sort_into_families(colourway=found, families=form.cleaned_data["families"])
+    if form.errors:
+        return _show(request, found, families_form=form)
+    return SeeOther(reverse("colourway", args=[found.code]))
+
+
+@helper
+@require_POST
+def colourway_snip(request: SignedInRequest, code: str) -> HttpResponse:
+    """Say where the snip of a colourway is kept."""
+    found = _colourway_or_404(code)
+    form = SnipForm(request.POST)
+    if form.is_valid():
+        with refusals_beside(form, "snip"):
+            note_snip(colourway=found, where=form.cleaned_data["snip"])
+    if form.errors:
+        return _show(request, found, snip_form=form)
     return SeeOther(reverse("colourway", args=[found.code]))
 
 

@@ -24,6 +24,7 @@ from recipes.lots.models import (
     ReferenceChoice,
 )
 from recipes.lots.queries import EntryRow, log_rows
+from recipes.lots.untried import untried
 from recipes.models import Base, DyedYarn
 
 MOVES_SHOWN = 60
@@ -79,6 +80,7 @@ class LotPage:
     moves: list[HistoryRow]
     log: list[EntryRow]
     deeds: list[Deed]
+    untried: frozenset[int]
 
     @property
     def here(self) -> int:
@@ -106,7 +108,7 @@ def lot_page(lot: DyeLot, *, user: User, us: bool = False) -> LotPage:
         .select_related(
             "put_up__base", "put_up__item", "mill_lot", "pot__vessel", "pot__way__base", "pot__started_by"
         )
-        .annotate(came_out=_came_out("pot__dye_lot__lot"), **learned_from("pot"))
+        .annotate(came_out=_came_out("pot__dye_lot__lot"), **learned_from("pot"), untried=untried("pot__way"))
         .order_by("id")
     )
     pots = list({load.pot_id: load.pot for load in loads}.values())
@@ -144,6 +146,7 @@ def lot_page(lot: DyeLot, *, user: User, us: bool = False) -> LotPage:
         bases=_bases(lot, loads, balances),
         moves=moves,
         log=[row for row in reversed(log_rows(entries, us=us)) if not row.struck],
+        untried=frozenset(load.pot_id for load in loads if getattr(load, "untried", False)),
         deeds=deeds_of(loads=loads, entries=entries, us=us),
     )
 

@@ -13,11 +13,11 @@ from dyehouse.studio.amounts import GramsField, ScaledField
 from dyehouse.studio.keys import KeyField
 from dyehouse.studio.models import Vessel
 from dyehouse.studio.widgets import Stepper
-from recipes.lots.in_store import Fibres, fibres_of
 from recipes.lots.models import PotLoad, ReferenceChoice
 from recipes.lots.redye import RedyeAsk
 from recipes.lots.today import pot_learned_from
-from recipes.models import Base, MillLot, PutUp, WayOfDyeing
+from recipes.lots.untried import untried
+from recipes.models import MillLot, PutUp, WayOfDyeing
 
 MOST_PIECES = 500
 USUAL_RATIO_TENTHS = 300
@@ -27,27 +27,10 @@ UNKNOWN = "unknown"
 def ways_to_dye(colourway_code: str) -> list[WayOfDyeing]:
     """The ways of a colourway, with it: on the bases that have a lot to repeat first, of each base the newest first. One query."""
     chosen = ReferenceChoice.objects.filter(colourway=OuterRef("colourway"), base=OuterRef("base"))
-    ways = WayOfDyeing.objects.filter(colourway__code=colourway_code).annotate(has_reference=Exists(chosen))
+    ways = WayOfDyeing.objects.filter(colourway__code=colourway_code).annotate(
+        has_reference=Exists(chosen), untried=untried()
+    )
     return list(ways.select_related("base", "colourway").order_by("-has_reference", "-pk"))
-
-
-def way_for(ways: Sequence[WayOfDyeing], base: Base) -> WayOfDyeing:
-    """The newest way on a base; where there is none on it, that of the base whose fibres are nearest.
-
-    `ways` are those of one colourway, the newest first, at least one, with their bases; of two that are equally near the
-    one in front is taken.
-    """
-    own = next((way for way in ways if way.base_id == base.pk), None)
-    if own is not None:
-        return own
-    fibres = fibres_of([base.pk, *(way.base_id for way in ways)])
-    wanted = fibres.get(base.pk, ())
-    return min(ways, key=lambda way: _distance(wanted, fibres.get(way.base_id, ())))
-
-
-def _distance(one: Fibres, other: Fibres) -> int:
-    shares, others = dict(one), dict(other)
-    return sum(abs(shares.get(fibre, 0) - others.get(fibre, 0)) for fibre in {*shares, *others})
 
 
 class RedyeForm(forms.Form):

@@ -17,16 +17,17 @@ from dyehouse.studio.codes import tidy
 from dyehouse.studio.refusals import Refused
 from recipes.lots.in_store import in_store_today
 from recipes.lots.models import Pot, RedyePlan
+from recipes.lots.nearest import WayOnBase, way_for
 from recipes.lots.redye import drop_planned, plan_redye, preview_redye
 from recipes.lots.redye_forms import (
     RedyeForm,
     first_answers,
     put_ups_in_use,
     vessels_to_dye_in,
-    way_for,
     ways_to_dye,
 )
 from recipes.lots.redye_queries import RedyePage, plan_page, redye_page
+from recipes.lots.untried import untried
 from recipes.lots.views import in_us_units, pot_or_404, studio_of
 from recipes.models import Colourway
 
@@ -45,7 +46,8 @@ def redye(request: SignedInRequest, code: str) -> HttpResponse:
     put_ups, store = put_ups_in_use(), in_store_today()
     wanted = (request.POST if request.method == "POST" else request.GET).get("put_up")
     put_up = next((each for each in put_ups if str(each.pk) == wanted), None)
-    way = way_for(ways, put_up.base) if put_up is not None else ways[0]
+    by = way_for(ways, put_up.base) if put_up is not None else WayOnBase(ways[0].base, ways[0])
+    way = by.way
     if request.method == "POST":
         # What is planned is what was shown, also when the way was corrected meanwhile.
         way = next((each for each in ways if str(each.pk) == request.POST.get("way")), way)
@@ -72,6 +74,7 @@ def redye(request: SignedInRequest, code: str) -> HttpResponse:
         "colourway": colourway,
         "name": colourway.shown_name(request.user),
         "way": way,
+        "near": by.near if by.way == way else None,
         "form": form,
         "page": page,
         "new_key": uuid4(),
@@ -87,6 +90,7 @@ def redye_plan(request: SignedInRequest, pk: int) -> HttpResponse:
         RedyePlan.objects.select_related(
             "way__colourway", "way__base", "put_up__base", "mill_lot", "vessel", "made_by"
         )
+        .annotate(way_untried=untried("way"))
         .filter(pk=pk)
         .first()
     )

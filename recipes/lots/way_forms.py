@@ -12,7 +12,9 @@ from django import forms
 from dyehouse.studio.amounts import GramsField, LitresField, ScaledField
 from dyehouse.studio.keys import KeyField
 from dyehouse.studio.models import Vessel
-from dyehouse.studio.widgets import Amount
+from dyehouse.studio.widgets import Amount, SegmentedMany
+from recipes.colourways import LONGEST_SNIP
+from recipes.dyeing.families import FAMILIES
 from recipes.dyeing.units import centi_celsius
 from recipes.lots.missing import Missing
 from recipes.lots.proposing import ProposedRule
@@ -136,6 +138,29 @@ class NameForm(forms.Form):
 
     name = forms.CharField(
         label="Name", max_length=80, required=False, help_text="Empty: it goes by its code."
+    )
+
+
+class FamiliesForm(forms.Form):
+    """Which colour families a colourway is of."""
+
+    families = forms.MultipleChoiceField(
+        label="Colour families",
+        required=False,
+        choices=[(family.slug, family.name) for family in FAMILIES],
+        widget=SegmentedMany,
+        help_text="One or more, to find it by.",
+    )
+
+
+class SnipForm(forms.Form):
+    """Where the snip of a colourway is kept."""
+
+    snip = forms.CharField(
+        label="Where its snip is",
+        max_length=LONGEST_SNIP,
+        required=False,
+        help_text="The book and page, the tin, the ring. Empty: there is none.",
     )
 
 

@@ -28,7 +28,7 @@ from recipes.lots.views import in_us_units, pot_or_404
 from recipes.lots.way_forms import ASKED, AnswerForm, chosen_bases
 from recipes.models import WayOfDyeing
 from recipes.way_words import departures
-from recipes.ways import WayFacts, WhyMissing, depart, drafts_of, rules_of
+from recipes.ways import Notes, WayFacts, WhyMissing, depart, drafts_of, rules_of
 
 
 @helper
@@ -191,7 +191,12 @@ def way_correct(request: SignedInRequest, pk: int) -> HttpResponse:
         if keeping:
             with refusals_beside(form, why=WhyMissing):
                 kept = depart(
-                    way=found, rules=new[0], facts=new[1], why=form.cleaned_data["why"], who=request.user
+                    way=found,
+                    rules=new[0],
+                    facts=new[1],
+                    why=form.cleaned_data["why"],
+                    who=request.user,
+                    notes=Notes.of(found) if getattr(found, "untried", False) else None,
                 )
             if not form.errors:
                 messages.success(request, f"Way {kept.number} is kept; way {found.number} stays as it is.")

@@ -21,10 +21,11 @@ from recipes.lots.in_store import in_store_today
 from recipes.lots.learning import learn_way
 from recipes.lots.log import keep_line
 from recipes.lots.models import LogEntry, Pot, RedyePlan
+from recipes.lots.nearest import WayOnBase, way_for
 from recipes.lots.planned import beside_done, planned_steps
 from recipes.lots.pots import load_planned, start_trial, weigh_load
 from recipes.lots.redye import CannotBePlanned, RedyeAsk, preview_redye
-from recipes.lots.redye_forms import way_for, ways_to_dye
+from recipes.lots.redye_forms import ways_to_dye
 from recipes.lots.redye_queries import cautions_of, plan_page, redye_page
 from recipes.lots.redye_stocks import what_to_have_ready
 from recipes.lots.today import heating_for, reference_of, today_for, what_differs
@@ -210,8 +211,12 @@ def test_a_base_without_a_way_borrows_that_of_the_nearest_fibres(who):
     silk, sock = on("Silken", wool=500, silk=500), on("Sock", wool=750, nylon=250)
     wanted = factories.base("Sock two", fibres={"wool": 800, "nylon": 200})
 
-    assert way_for([silk, sock], wanted) == sock
-    assert way_for([silk, sock], silk.base) == silk
+    borrowed = way_for([silk, sock], wanted)
+    assert borrowed.way == sock
+    assert borrowed.near.value.sentence.startswith(
+        "No way of dyeing it on Sock two yet. Nearest is on Sock: 95 % of its fibre is the same; superwash both"
+    )
+    assert way_for([silk, sock], silk.base) == WayOnBase(silk.base, silk)
 
 
 # --- What differs today -----------------------------------------------------------------------------------------------

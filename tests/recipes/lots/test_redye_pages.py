@@ -238,8 +238,9 @@ def test_a_base_without_a_way_says_whose_way_it_borrows(owner, way, said):
 
     page = owner.get(address(way), {**said, "put_up": put_up.pk}).content.decode()
 
-    assert "There is no way on Bare Wool yet." in page
-    assert f"These amounts are from {way.base.name}" in page
+    assert "No way of dyeing it on Bare Wool yet." in page
+    assert f"Nearest is on {way.base.name}: 75 % of its fibre is the same; superwash both." in page
+    assert "Dye a sample first." in page
 
 
 def test_a_colourway_without_a_way_says_what_to_do(owner, helper):

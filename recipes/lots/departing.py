@@ -442,22 +442,21 @@ def deeds_of(*, loads: Sequence[PotLoad], entries: Sequence[LogEntry], us: bool 
         kept, contents = [each for each in logged if counts(each)], add_up(loads=mine, entries=logged)
         done = as_done(PotOfPlan(pot, steps.get(pk, []), kept, contents, main_base(mine), us))
         if done is not None and done.departs:
-            way = getattr(mine[0], "learned_pk", None)
-            number = getattr(mine[0], "learned_number", None)
-            found.append(Deed(pot, done, Learned(way, number or 0) if way else None))
+            found.append(Deed(pot, done, _learned(mine[0])))
     return found
 
 
 def deed_on_page(of: PotOfPlan) -> Deed | None:
-    """What departs from the plan by now, and the way that the pot taught where it is out. One query at most."""
+    """What departs from the plan by now, and the way that the pot taught; it comes annotated by `learned_from`."""
     done = as_done(of)
     if done is None or not done.departs:
         return None
-    newest = None
-    if of.is_out:
-        origins = WayOrigin.objects.filter(pot=of.pot).order_by("-id")
-        newest = origins.values_list("way", "way__number").first()
-    return Deed(of.pot, done, Learned(*newest) if newest is not None else None)
+    return Deed(of.pot, done, _learned(of.pot))
+
+
+def _learned(row: Pot | PotLoad) -> Learned | None:
+    pk, number = getattr(row, "learned_pk", None), getattr(row, "learned_number", None)
+    return Learned(pk, number or 0) if pk is not None else None
 
 
 def main_base(loads: Sequence[PotLoad]) -> Base:

@@ -17,6 +17,7 @@ from dyehouse.studio.codes import tidy
 from dyehouse.studio.models import Studio
 from dyehouse.studio.refusals import Refused
 from recipes.lots import pots as operations
+from recipes.lots.departing import learned_from
 from recipes.lots.forms import KeptForm, LoadForm, PlannedLoadForm, WeightForm
 from recipes.lots.loading import mill_lots_for, what_can_be_loaded
 from recipes.lots.models import Pot
@@ -27,7 +28,7 @@ from recipes.lots.untried import untried
 def pot_or_404(code: str) -> Pot:
     """The pot of a code, however it was typed, with what its pages show of it."""
     pots = Pot.objects.select_related("colourway", "vessel", "dye_lot", "way__base", "started_by")
-    pot = pots.annotate(way_untried=untried("way")).filter(code=tidy(code)).first()
+    pot = pots.annotate(way_untried=untried("way"), **learned_from("pk")).filter(code=tidy(code)).first()
     if pot is None:
         raise Http404("There is no pot with this code.")
     return pot

@@ -7,6 +7,7 @@ step for a jar weighed before and after (standard uncertainty 0.41 step), half a
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from decimal import Decimal
@@ -61,6 +62,11 @@ class Measured:
     depth_percent: Fraction | None
     sentence: str
     working: Working
+
+    @property
+    def worst_percent(self) -> Fraction:
+        """How far from what was asked, at worst, what really goes in may be: the rounding and the reading together."""
+        return abs(self.rounding_percent) + self.reading_percent
 
 
 def round_to_step(amount: Exact, step: int) -> int:
@@ -125,7 +131,7 @@ def _measured(
             title=f"What the {tool} can show",
             formula="amount ÷ smallest step, to the nearest whole step",
             substitution=f"{show(amount)} ÷ {show(step)}",
-            result=f"{show(shown)}, {_more_or_less(off)}, reading within {format_number(doubt, 1)} %",
+            result=f"{show(shown)}, {_more_or_less(off)}, reading within {_at_most(doubt)} %",
             source=WEIGHING,
         ),
     )
@@ -140,11 +146,16 @@ def _level(off_percent: Fraction, doubt_percent: Fraction) -> Level:
     return Level.ROUGH
 
 
+def _at_most(percent: Fraction) -> str:
+    """A percentage upwards to a tenth: what is said of an error is never less than the error."""
+    return format_number(Fraction(math.ceil(percent * 10), 10), 1)
+
+
 def _more_or_less(off_percent: Fraction) -> str:
-    shown = format_number(abs(off_percent), 1)
-    if shown == "0":
+    if not off_percent:
         return "nothing lost by rounding"
-    return f"{shown} % {'more' if off_percent > 0 else 'less'} than asked"
+    under = "under " if abs(off_percent) < Fraction(1, 10) else ""
+    return f"{under}{_at_most(abs(off_percent))} % {'more' if off_percent > 0 else 'less'} than asked"
 
 
 def _sentence(
@@ -163,11 +174,11 @@ def _sentence(
     if level is Level.CANNOT:
         return f"{show(amount)} is less than half a step of {show(step)}, so this {tool} shows nothing."
     if shown == amount:
-        return f"This {tool} measures {show(amount)} to within {format_number(doubt, 1)} % only."
+        return f"This {tool} measures {show(amount)} to within {_at_most(doubt)} % only."
     result = f", which gives {format_percent(depth)}" if depth is not None else ""
     return (
         f"This {tool} shows {show(shown)} for {show(amount)}, {_more_or_less(off)}{result}; "
-        f"a reading may be {format_number(doubt, 1)} % off besides."
+        f"a reading may be {_at_most(doubt)} % off besides."
     )
 
 

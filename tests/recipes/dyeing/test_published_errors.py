@@ -8,6 +8,7 @@ from decimal import Decimal
 import pytest
 
 from recipes.dyeing.basis_proposal import propose_basis
+from recipes.dyeing.bath import liquor_ratio_for_shade
 from recipes.dyeing.classes import CLASSES
 from recipes.dyeing.depth import stock_for_depth
 from recipes.dyeing.regain import Table, allowance, content_percent
@@ -36,6 +37,22 @@ def test_a_sample_printed_in_milligrams_was_grams():
     grams = stock_for_depth(dry_milligrams=5_000, depth_percent=Decimal("0.5"), strength_mg_per_litre=10_000)
 
     assert grams.value == 2_500
+
+
+@pytest.mark.parametrize(("depth", "millilitres"), [("1.122", "5.61"), ("2.014", "10.07"), ("1.486", "7.43")])
+def test_millilitres_that_a_note_labels_grams_a_litre(depth, millilitres):
+    # A training note on recipes prints 5.61, 10.07 and 7.43 "g/l" for 5 g and a 1 % stock: they are millilitres.
+    stock = stock_for_depth(dry_milligrams=5_000, depth_percent=Decimal(depth), strength_mg_per_litre=10_000)
+
+    assert near(stock.value / 1000, millilitres, "0.005")
+
+
+def test_two_percent_at_half_exhaustion_and_a_gram_a_litre_is_forty_to_one():
+    # An examination key says 25; with 2 % wanted on the fibre, half taken up, 1 g/L, it is 40:1 (M:L 0.025).
+    ratio = liquor_ratio_for_shade(on_fibre_percent=2, taken_up_percent=50, bath_grams_per_litre=1)
+
+    assert ratio.value == 40
+    assert 1 / ratio.value == Decimal("0.025")
 
 
 def test_a_bath_is_not_cooled_to_more_than_boiling():

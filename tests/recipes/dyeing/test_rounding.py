@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from decimal import Decimal
 from fractions import Fraction
 
@@ -13,6 +14,7 @@ from recipes.dyeing.depth import dye_milligrams, stock_for_depth
 from recipes.dyeing.rounding import (
     USUAL_STRENGTHS,
     Level,
+    Measured,
     clearing_strength,
     least_powder_milligrams,
     powder_or_stock,
@@ -173,6 +175,66 @@ def test_stock_is_never_rounded_by_more_than_half_a_step(dry, depth, step, stren
     assert abs(measured.amount - asked) <= Fraction(step, 2)
     assert (measured.level is Level.CANNOT) == (measured.amount == 0)
     assert (measured.sentence == "") == (measured.level is Level.FINE)
+
+
+SAID = re.compile(
+    r"(?:nothing lost by rounding|(?:under )?([\d.,]+) % (?:more|less) than asked), reading within ([\d.,]+) %$"
+)
+
+
+def said_at_worst(measured: Measured) -> Fraction:
+    """The error that stands on the screen: the rounding and the reading, as they are printed in the working."""
+    off, doubt = SAID.search(measured.working.result).groups()
+    return Fraction((off or "0").replace(",", "")) + Fraction(doubt.replace(",", ""))
+
+
+# The reading of a scale or a cylinder that is really so much of its worst off, downwards or upwards.
+readings = st.fractions(min_value=-1, max_value=1)
+
+
+@given(dry=dry_weights, depth=depths, step=scale_steps, reading=readings)
+def test_the_depth_that_results_from_powder_is_within_the_error_that_is_stated(dry, depth, step, reading):
+    asked = dye_milligrams(dry_milligrams=dry, depth_percent=depth).value
+    measured = round_powder(asked, step_milligrams=step, dry_milligrams=dry)
+
+    # A jar is weighed before and after, so what goes in is up to one step off what is read.
+    went_in = measured.amount + reading * step
+    depth_got = went_in / Fraction(dry) * 100
+
+    off = abs(depth_got - Fraction(depth)) / Fraction(depth) * 100
+    assert off <= measured.worst_percent <= said_at_worst(measured)
+    assert not measured.sentence or sentence_bounds(measured, off)
+
+
+@given(dry=dry_weights, depth=depths, step=cylinder_steps, strength=strengths, reading=readings)
+def test_the_depth_that_results_from_stock_is_within_the_error_that_is_stated(
+    dry, depth, step, strength, reading
+):
+    asked = stock_for_depth(dry_milligrams=dry, depth_percent=depth, strength_mg_per_litre=strength).value
+    measured = round_stock(asked, step_microlitres=step, strength_mg_per_litre=strength, dry_milligrams=dry)
+
+    # A level is read once, up to half a step off.
+    went_in = (measured.amount + reading * Fraction(step, 2)) * strength / 1_000_000
+    depth_got = went_in / Fraction(dry) * 100
+
+    off = abs(depth_got - Fraction(depth)) / Fraction(depth) * 100
+    assert off <= measured.worst_percent <= said_at_worst(measured)
+    assert not measured.sentence or sentence_bounds(measured, off)
+
+
+def sentence_bounds(measured: Measured, off: Fraction) -> bool:
+    """Whether the warning states an error that the real one is within; one that says nothing can be measured states none."""
+    if measured.level is Level.CANNOT:
+        return "shows nothing" in measured.sentence
+    stated = re.findall(r"([\d.,]+) %(?= more than| less than| only| off besides)", measured.sentence)
+    return off <= sum(Fraction(each.replace(",", "")) for each in stated)
+
+
+def test_an_error_is_stated_upwards():
+    # 6.64 % must not be told as 6.6 %: 7.53 ml on whole millilitres are 8 ml, 6.24 %, and half a millilitre is 6.64 %.
+    measured = round_stock(7_530, step_microlitres=1000)
+
+    assert measured.sentence.endswith("6.3 % more than asked; a reading may be 6.7 % off besides.")
 
 
 @given(

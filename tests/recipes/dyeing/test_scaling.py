@@ -39,6 +39,19 @@ def test_a_sample_becomes_a_lot(sample_milligrams, basis, lot_milligrams):
     assert scale(rule, **LOT).value == lot_milligrams
 
 
+def test_the_worked_scaling_of_a_whole_sample_is_exact():
+    # Facts section 5: 50 g at 30:1 with dye 1.5 %, citric acid 2 %, Glauber's salt 5 %, leveller 1 % and acetate 1 g/L is
+    # 0.75, 1, 2.5, 0.5 and 1.5 g; 2,000 g at 20:1 is 30, 40, 100, 20 and 40 g.
+    shares = [RuleAmount.share(Decimal(each)) for each in ("1.5", "2", "5", "1")]
+    rules = [*shares, RuleAmount(Basis.BATH, Unit.MG, Fraction(1000))]
+
+    assert [scale(rule, **SAMPLE).value for rule in rules] == [750, 1_000, 2_500, 500, 1_500]
+    assert [scale(rule, **LOT).value for rule in rules] == [30_000, 40_000, 100_000, 20_000, 40_000]
+    # Water goes with the bath, 26.67 times; what goes by the fibre 40 times.
+    assert Fraction(LOT["bath_microlitres"], SAMPLE["bath_microlitres"]) == Fraction(80, 3)
+    assert Fraction(LOT["dry_milligrams"], SAMPLE["dry_milligrams"]) == 40
+
+
 def test_multiplying_everything_alike_would_be_wrong():
     # Forty times the acetate is half too much; 26.67 times the dye is a third too little.
     acetate = scale(rule_from_amount(1_500, basis=Basis.BATH, **SAMPLE).value, **LOT).value

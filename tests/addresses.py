@@ -123,7 +123,19 @@ def _photo() -> dict[str, Any]:
 
 WITH_PARTS |= {
     **dict.fromkeys(
-        ("pot", "pot-unload", "pot-weight", "pot-log", "pot-reading", "pot-tap", "pot-again", "pot-photo"),
+        (
+            "pot",
+            "pot-unload",
+            "pot-weight",
+            "pot-yarn",
+            "pot-bath",
+            "pot-left",
+            "pot-log",
+            "pot-reading",
+            "pot-tap",
+            "pot-photo",
+            "pot-again",
+        ),
         _pot,
     ),
     "pot-usual": _pot,

@@ -68,6 +68,16 @@ def baths_at_hand(*, besides: Pot | None = None) -> list[UsedBath]:
     return [UsedBath(pot, pot.bath_in_all if pot.bath_water else None) for pot in pots[:BATHS_SHOWN]]
 
 
+def bath_now(pot: Pot) -> UsedBath | None:
+    """Whose bath a pot was filled with, and how much of it by its log; None for a fresh one. No query for that, else one."""
+    if pot.bath_from is None:
+        return None
+    water = LogEntry.objects.filter(
+        pot=pot, name=EARLIER_BATH, kind=Kind.WATER, struck_by__isnull=True
+    ).values_list("microlitres", flat=True)
+    return UsedBath(pot.bath_from, water.first())
+
+
 def beside_of(pot: Pot) -> Beside:
     """What a pot holds that its log does not put in. No query for a fresh bath, else three."""
     strip = pot.strip_milligrams or 0

@@ -62,3 +62,8 @@ class Beside:
 
 
 NOTHING_BESIDE = Beside()
+
+
+def strip_beside(pot: Pot) -> Beside:
+    """The strip alone, for lists in which nobody asks what a bath held before. No query."""
+    return Beside(pot.strip_milligrams or 0)

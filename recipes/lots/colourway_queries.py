@@ -14,6 +14,7 @@ from dyehouse.studio.models import User
 from recipes.dyeing.families import BY_SLUG, family_names
 from recipes.dyeing.working import Working
 from recipes.lots import mixed
+from recipes.lots.beside import strip_beside
 from recipes.lots.contents import add_up, counts
 from recipes.lots.missing import Missing, what_is_missing
 from recipes.lots.models import DyeLot, Judgement, LogEntry, Photo, Pot, PotLoad, ReferenceChoice
@@ -360,7 +361,7 @@ def _missing(
             pot,
             loads=held,
             entries=[entry for entry in log if counts(entry)],
-            contents=add_up(loads=held, entries=log),
+            contents=add_up(loads=held, entries=log, beside=strip_beside(pot)),
             has_photo=pot.pk in seen[0] or pot.dye_lot_id in seen[1],
             has_verdict=pot.dye_lot_id in with_verdict,
         )

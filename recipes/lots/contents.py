@@ -111,15 +111,15 @@ class PotContents:
         return sum(depths, Fraction(0)) if depths else None
 
 
-def what_is_in(pot: Pot) -> PotContents:
-    """What a pot holds by its log, from the database."""
+def what_is_in(pot: Pot, *, beside: Beside = NOTHING_BESIDE) -> PotContents:
+    """What a pot holds by its log, from the database; `beside` as `add_up` takes it."""
     entries = (
         LogEntry.objects.filter(pot=pot)
         .select_related("dye", "auxiliary", "mix", "struck_by")
         .prefetch_related(mixed.PARTS)
         .order_by("happened_at", "id")
     )
-    return add_up(loads=list(PotLoad.objects.filter(pot=pot)), entries=list(entries))
+    return add_up(loads=list(PotLoad.objects.filter(pot=pot)), entries=list(entries), beside=beside)
 
 
 def counts(entry: LogEntry) -> bool:

@@ -16,6 +16,8 @@ from recipes.dyeing.programme import SAME_CENTI_CELSIUS
 from recipes.dyeing.scaling import Basis, rule_from_amount
 from recipes.dyeing.units import format_celsius, format_minutes
 from recipes.lots import mixed
+from recipes.lots.baths import beside_of
+from recipes.lots.beside import strip_beside
 from recipes.lots.contents import PotContents, add_up, counts, dye_in
 from recipes.lots.learning import facts_of
 from recipes.lots.models import LogEntry, PlannedStep, Pot, PotLoad, WayOrigin
@@ -381,7 +383,7 @@ def deed_of(pot: Pot, *, us: bool = False) -> AsDone | None:
     )
     if pot.way is None or not loads:
         return None
-    contents = add_up(loads=loads, entries=entries)
+    contents = add_up(loads=loads, entries=entries, beside=beside_of(pot))
     base = main_base(loads)
     of = PotOfPlan(pot, planned_steps(pot), [each for each in entries if counts(each)], contents, base, us)
     rules = list(pot.way.rules.select_related("dye", "auxiliary").order_by("number"))
@@ -439,7 +441,8 @@ def deeds_of(*, loads: Sequence[PotLoad], entries: Sequence[LogEntry], us: bool 
     for pk, pot in of_a_way.items():
         mine = [load for load in loads if load.pot_id == pk]
         logged = [entry for entry in entries if entry.pot_id == pk]
-        kept, contents = [each for each in logged if counts(each)], add_up(loads=mine, entries=logged)
+        kept = [each for each in logged if counts(each)]
+        contents = add_up(loads=mine, entries=logged, beside=strip_beside(pot))
         done = as_done(PotOfPlan(pot, steps.get(pk, []), kept, contents, main_base(mine), us))
         if done is not None and done.departs:
             found.append(Deed(pot, done, _learned(mine[0])))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
 from datetime import datetime
 from decimal import Decimal
 from typing import Any
@@ -13,11 +12,9 @@ from django.utils import timezone
 from django.utils.dateparse import parse_datetime
 
 from dyehouse.studio.amounts import GramsField, MillilitresField, ScaledField
-from dyehouse.studio.models import User, Vessel
-from dyehouse.studio.widgets import Segmented, Stepper
 from recipes.dyeing.units import centi_celsius
 from recipes.lots.models import LogEntry
-from recipes.models import Auxiliary, Colourway, Jar, MillLot, Mix, PutUp, StockBottle
+from recipes.models import Auxiliary, Jar, Mix, StockBottle
 
 Kind = LogEntry.Kind
 TOUCHED = (
@@ -32,7 +29,6 @@ TOUCHED = (
     Kind.EXHAUSTED,
 )
 MOST_PIECES = 500
-UNKNOWN = "unknown"
 MOST_INTO_A_POT_MICROLITRES = 500_000_000
 MOST_INTO_A_POT_MILLIGRAMS = 100_000_000
 
@@ -223,117 +219,3 @@ class AnswerForm(KeptForm):
     add = forms.ChoiceField(choices=[("dye", "dye"), ("auxiliary", "auxiliary")], required=False)
     typed = forms.CharField(max_length=500, required=False)
     instead = forms.CharField(max_length=80, required=False)
-
-
-class LoadForm(KeptForm):
-    """What goes into a pot for a trial."""
-
-    mill_lot = forms.ChoiceField(label="Mill lot", widget=Segmented)
-    pieces = forms.IntegerField(
-        label="Pieces",
-        min_value=1,
-        max_value=MOST_PIECES,
-        widget=Stepper(attrs={"min": 1, "max": MOST_PIECES}),
-        error_messages={
-            "required": "Count the pieces that go in.",
-            "min_value": "At least 1 piece goes in.",
-            "max_value": f"More than {MOST_PIECES} pieces do not go into one pot. Check the count.",
-        },
-    )
-    dry_weight = GramsField(
-        label="Dry weight of all of them", required=False, most=MOST_INTO_A_POT_MILLIGRAMS
-    )
-    vessel = forms.ChoiceField(label="Vessel", widget=Segmented, required=False)
-    colourway = forms.ChoiceField(label="Colourway", required=False)
-
-    def __init__(
-        self,
-        *args: Any,
-        put_up: PutUp,
-        mill_lots: Sequence[MillLot],
-        vessels: Sequence[Vessel],
-        colourways: Iterable[Colourway],
-        user: User,
-        **kwargs: Any,
-    ) -> None:
-        super().__init__(*args, **kwargs)
-        self.mill_lots = {str(lot.pk): lot for lot in mill_lots}
-        self.vessels = {str(vessel.pk): vessel for vessel in vessels}
-        self.colourways = {str(each.pk): each for each in colourways}
-        lots: forms.ChoiceField = self.fields["mill_lot"]  # type: ignore[assignment]
-        lots.choices = [
-            *((pk, lot.number) for pk, lot in self.mill_lots.items() if not lot.unknown),
-            (UNKNOWN, "not known"),
-        ]
-        vessel: forms.ChoiceField = self.fields["vessel"]  # type: ignore[assignment]
-        vessel.choices = [(pk, each.name) for pk, each in self.vessels.items()]
-        if not self.vessels:
-            del self.fields["vessel"]
-        colourway: forms.ChoiceField = self.fields["colourway"]  # type: ignore[assignment]
-        colourway.choices = [
-            ("", "A new colour"),
-            *((pk, _listed(each, user)) for pk, each in self.colourways.items()),
-        ]
-        nominal = GramsField().shown(put_up.nominal_milligrams)
-        self.fields[
-            "dry_weight"
-        ].help_text = (
-            f"Weighed dry, if you can. Left empty, each piece counts as the {nominal} of its put-up."
-        )
-
-    @property
-    def chosen_mill_lot(self) -> MillLot | None:
-        """The chosen lot; None is the one that nobody knows."""
-        return self.mill_lots.get(self.cleaned_data["mill_lot"])
-
-    @property
-    def chosen_vessel(self) -> Vessel | None:
-        return self.vessels.get(self.cleaned_data.get("vessel") or "")
-
-    @property
-    def chosen_colourway(self) -> Colourway | None:
-        return self.colourways.get(self.cleaned_data.get("colourway") or "")
-
-
-def _listed(colourway: Colourway, user: User) -> str:
-    name = colourway.shown_name(user)
-    return name if name == colourway.code else f"{name} ({colourway.code})"
-
-
-class PlannedLoadForm(KeptForm):
-    """What is really at hand for a planned pot."""
-
-    mill_lot = forms.ChoiceField(label="Mill lot", widget=Segmented)
-    dry_weight = GramsField(
-        label="Dry weight of all of them", required=False, most=MOST_INTO_A_POT_MILLIGRAMS
-    )
-
-    def __init__(
-        self, *args: Any, mill_lots: Sequence[MillLot], planned_milligrams: int, **kwargs: Any
-    ) -> None:
-        super().__init__(*args, **kwargs)
-        self.mill_lots = {str(lot.pk): lot for lot in mill_lots}
-        lots: forms.ChoiceField = self.fields["mill_lot"]  # type: ignore[assignment]
-        lots.choices = [
-            (pk, "not known" if lot.unknown else lot.number) for pk, lot in self.mill_lots.items()
-        ]
-        planned = GramsField().shown(planned_milligrams)
-        self.fields[
-            "dry_weight"
-        ].help_text = (
-            f"Weighed dry, if you can. The amounts follow it. Left empty, it stays {planned} as planned."
-        )
-
-    @property
-    def chosen_mill_lot(self) -> MillLot | None:
-        return self.mill_lots.get(self.cleaned_data["mill_lot"])
-
-
-class WeightForm(KeptForm):
-    """The dry weight of a load, weighed after it was written down."""
-
-    dry_weight = GramsField(
-        label="Dry weight of all of them",
-        most=MOST_INTO_A_POT_MILLIGRAMS,
-        required_words="Write the grams that the scale shows.",
-    )

@@ -11,6 +11,7 @@ from django.db import transaction
 from dyehouse.studio.models import User
 from dyehouse.studio.refusals import Refused
 from recipes.lots import mixed
+from recipes.lots.baths import beside_of
 from recipes.lots.contents import PotContents, add_up, counts
 from recipes.lots.missing import Missing, missing_of
 from recipes.lots.models import LogEntry, Pot, PotLoad, WayOrigin
@@ -71,7 +72,7 @@ def propose_way(pot: Pot, *, chosen: Mapping[UUID, str] | None = None, us: bool 
         .order_by("happened_at", "id")
     )
     kept = [entry for entry in entries if counts(entry)]
-    contents = add_up(loads=loads, entries=entries)
+    contents = add_up(loads=loads, entries=entries, beside=beside_of(pot))
     base = max(loads, key=lambda load: load.dry_milligrams).put_up.base
     learned_from = PotToLearnFrom.of(base=base, loads=loads, contents=contents)
     return ProposedWay(

@@ -7,6 +7,9 @@ from collections.abc import Sequence
 from recipes.dyeing.units import format_grams
 from recipes.lots.models import PotLoad
 
+#: What the words of a line name, for reading it with them.
+OF_A_LOAD = ("put_up__base", "mill_lot", "overdyes", "was")
+
 
 def line_words(load: PotLoad, *, us: bool = False) -> str:
     """One line: 3 × Heron Sock, 100 g; pieces that were dyed before with the lot that they are of."""

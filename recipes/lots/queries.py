@@ -17,9 +17,11 @@ from recipes.dyeing.cautions import Caution, cautions
 from recipes.dyeing.units import format_celsius, format_ph
 from recipes.lots import mixed
 from recipes.lots.asking import Asked, Things, quick_answers
+from recipes.lots.baths import beside_of
 from recipes.lots.bench import auxiliaries_at_hand, open_bottles, open_jars, open_mixes
 from recipes.lots.contents import PotContents, add_up, counts
 from recipes.lots.departing import Deed, PotOfPlan, deed_on_page, main_base
+from recipes.lots.load_words import OF_A_LOAD
 from recipes.lots.models import LogEntry, Pot, PotLoad
 from recipes.lots.planned import PlannedBesideDone, beside_done, planned_steps
 from recipes.lots.resolving import ADDITIONS
@@ -117,6 +119,11 @@ class PotPage:
     def last_ph_words(self) -> str:
         seen = self.contents.last_ph
         return f"{format_ph(seen.value)} {at_clock(seen.at)}" if seen is not None else ""
+
+    @property
+    def touched(self) -> bool:
+        """Whether anything was written down since it was loaded."""
+        return any(row.entry.happened_at != self.pot.loaded_at for row in self.rows)
 
     @property
     def latest(self) -> list[EntryRow]:
@@ -237,7 +244,7 @@ def pot_page(pot: Pot, *, user: User, us: bool = False) -> PotPage:
         jars=jars,
         mixes=mixes,
     )
-    contents = add_up(loads=loads, entries=entries)
+    contents = add_up(loads=loads, entries=entries, beside=beside_of(pot))
     steps = planned_steps(pot) if pot.plan_id or pot.way_id else []
     planned, unplanned = beside_done(steps, kept) if steps else ([], [])
     rows = log_rows(entries, us=us, things=things)
@@ -270,8 +277,9 @@ def _plan_row(line: PlannedBesideDone, *, us: bool) -> PlanRow:
 
 
 def loads_of(pot: Pot) -> list[PotLoad]:
-    """What lies in a pot, with base and mill lot."""
-    return list(PotLoad.objects.filter(pot=pot).select_related("put_up__base", "mill_lot").order_by("id"))
+    """What lies in a pot, with base, mill lot, and what it was before."""
+    loads = PotLoad.objects.filter(pot=pot).select_related(*OF_A_LOAD)
+    return list(loads.order_by("id"))
 
 
 def _dyes(entries: Iterable[LogEntry]) -> list[Dye]:
@@ -308,7 +316,8 @@ class PotLine:
 
     @property
     def dry_milligrams(self) -> int:
-        return sum(load.dry_milligrams for load in self.loads)
+        """The fibre in the pot, its strip as well."""
+        return sum(load.dry_milligrams for load in self.loads) + (self.pot.strip_milligrams or 0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -349,7 +358,7 @@ def _listed(pots: QuerySet[Pot]) -> QuerySet[Pot]:
         "heat_at": Subquery(heat.values("happened_at")[:1]),
         "asks": Exists(kept.filter(~Q(question=""))),
     }
-    loads = PotLoad.objects.select_related("put_up__base", "mill_lot").order_by("id")
+    loads = PotLoad.objects.select_related(*OF_A_LOAD).order_by("id")
     return (
         pots.select_related("colourway", "vessel", "dye_lot")
         .prefetch_related(Prefetch("loads", queryset=loads))

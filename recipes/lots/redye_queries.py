@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
+from django.db.models import Prefetch
+
 from dyehouse.studio.models import Studio
 from recipes.dyeing.bath import bath_microlitres
 from recipes.dyeing.cautions import Caution, cautions
@@ -16,6 +18,7 @@ from recipes.dyeing.rounding import Level
 from recipes.dyeing.units import format_litres, format_percent
 from recipes.dyeing.working import Working
 from recipes.lots.in_store import InStore
+from recipes.lots.load_words import OF_A_LOAD
 from recipes.lots.models import Pot, PotLoad, RedyePlan
 from recipes.lots.redye import PlannedPot, RedyeAsk, RedyePreview
 from recipes.lots.redye_amounts import Bench, StepPlan, plan_steps, studio_bench
@@ -266,7 +269,7 @@ def plan_page(plan: RedyePlan) -> PlanPage:
     pots = list(
         Pot.objects.filter(plan=plan)
         .select_related("dye_lot", "vessel")
-        .prefetch_related("loads")
+        .prefetch_related(Prefetch("loads", PotLoad.objects.select_related(*OF_A_LOAD).order_by("id")))
         .order_by("id")
     )
     waiting = [pot for pot in pots if pot.state == "planned"]

@@ -15,6 +15,7 @@ from recipes.dyeing.pot_facts import Difference, DyeFacts, PotFacts
 from recipes.dyeing.programme import Logged, Programme, RiseOnHob, hob_minutes, programme_to_follow
 from recipes.dyeing.temperatures import default_programme, temperature_cap
 from recipes.lots import mixed
+from recipes.lots.baths import beside_of
 from recipes.lots.contents import PotContents, add_up, counts
 from recipes.lots.in_store import Fibres, InStore, fibres_of, in_store_today
 from recipes.lots.models import DyeLot, LogEntry, Pot, PotLoad, ReferenceChoice, WayOrigin
@@ -74,7 +75,7 @@ def reference_of(ask: RedyeAsk) -> Reference | None:
         .order_by("happened_at", "id")
         if counts(entry)
     ]
-    return Reference(lot, pot, loads, entries, add_up(loads=loads, entries=entries))
+    return Reference(lot, pot, loads, entries, add_up(loads=loads, entries=entries, beside=beside_of(pot)))
 
 
 def pot_learned_from(way: WayOfDyeing) -> QuerySet[WayOrigin, int]:

@@ -4,16 +4,27 @@ from __future__ import annotations
 
 from django.urls import path
 
-from recipes.lots import colourway_views, finishing_views, log_views, redye_views, views, way_views
+from recipes.lots import (
+    colourway_views,
+    finishing_views,
+    load_views,
+    log_views,
+    redye_views,
+    views,
+    way_views,
+)
 from recipes.lots.usual_views import dye_usual, pot_usual
 
 urlpatterns = [
     path("pots/", views.pots, name="pots"),
-    path("pots/new/", views.pot_new, name="pot-new"),
+    path("pots/new/", load_views.pot_new, name="pot-new"),
     path("pots/<str:code>/", views.pot, name="pot"),
-    path("pots/<str:code>/load/", views.pot_load, name="pot-load"),
-    path("pots/<str:code>/put-back/", views.pot_unload, name="pot-unload"),
-    path("pots/<str:code>/weight/", views.pot_weight, name="pot-weight"),
+    path("pots/<str:code>/load/", load_views.pot_load, name="pot-load"),
+    path("pots/<str:code>/yarn/", load_views.pot_yarn, name="pot-yarn"),
+    path("pots/<str:code>/put-back/", load_views.pot_unload, name="pot-unload"),
+    path("pots/<str:code>/weight/", load_views.pot_weight, name="pot-weight"),
+    path("pots/<str:code>/bath/", load_views.pot_bath, name="pot-bath"),
+    path("pots/<str:code>/bath/left/", load_views.pot_left, name="pot-left"),
     path("pots/<str:code>/usual/", pot_usual, name="pot-usual"),
     path("store/dyes/<int:pk>/usual/", dye_usual, name="dye-usual"),
     path("pots/<str:code>/log/", log_views.pot_log, name="pot-log"),

@@ -170,7 +170,7 @@ DATA_UPLOAD_MAX_MEMORY_SIZE = 4 * 1024 * 1024
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 2000
 FILE_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
 # The studio chooses among the sheets that the printing room knows, without knowing that room.
-LABEL_SHEETS = "dyehouse.paper.sheets.sheets_for_choice"
+LABEL_SHEETS = "dyehouse.paper.own_sheets.sheets_for_choice"
 PHOTO_LIMIT_BYTES = 20 * 1024 * 1024
 
 TASKS = {"default": {"BACKEND": "django_tasks_db.DatabaseBackend"}}

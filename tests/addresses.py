@@ -210,6 +210,20 @@ WITH_PARTS |= {
     "labels-outline": lambda: {"slug": "a4-3x8"},
 }
 
+# --- Paper ------------------------------------------------------------------------------------------------------------
+
+WITH_PARTS |= {
+    "label-fibres": lambda: {"pk": factories.base(fibres={"wool": 1000}).pk},
+    **dict.fromkeys(
+        ("long-printing", "long-printing-cancel"), lambda: {"key": factories.long_printing().key}
+    ),
+    **dict.fromkeys(("label-design", "label-design-drop"), lambda: {"pk": factories.label_design().pk}),
+    "label-sample": lambda: {"slug": "tag"},
+    **dict.fromkeys(
+        ("sheet", "sheet-change", "sheet-drop"), lambda: {"slug": f"own-{factories.own_sheet().pk}"}
+    ),
+}
+
 # --- Redyeing ---------------------------------------------------------------------------------------------------------
 
 WITH_PARTS |= {

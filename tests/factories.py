@@ -17,9 +17,13 @@ from factory.django import DjangoModelFactory
 from PIL import Image
 
 from dyehouse.ledger.models import Balance, Place
-from dyehouse.paper.models import PrintRun
+from dyehouse.paper.designs import Design, keep_design
+from dyehouse.paper.long_printing import start_long_printing
+from dyehouse.paper.models import LabelDesign, OwnSheet, PrintJob, PrintRun
+from dyehouse.paper.own_sheets import keep_own_sheet
 from dyehouse.paper.payloads import payload_of
 from dyehouse.paper.runs import record_run
+from dyehouse.paper.sheets import Offset, custom_sheet, sheet_named
 from dyehouse.paper.yarn_label import YarnLabel
 from dyehouse.studio.codes import take_code
 from dyehouse.studio.models import Measure, PairedPhone, Studio, User, Vessel
@@ -413,6 +417,41 @@ def label_run(*, who: User | None = None) -> PrintRun:
         sheet="a4-3x8",
         payload={"labels": payload_of([label, label])},
     )
+
+
+def own_sheet(name: str = "Strips from the drawer", **sizes: Any) -> OwnSheet:
+    """A sheet of A4 with two columns of four, measured with a ruler."""
+    measured = {
+        "width_um": 210_000, "height_um": 297_000, "columns": 2, "rows": 4,
+        "label_width_um": 95_000, "label_height_um": 60_000, "gap_x_um": 4_000, "gap_y_um": 2_500,
+        "left_um": 8_000, "top_um": 20_000, **sizes,
+    }  # fmt: skip
+    return keep_own_sheet(sheet=custom_sheet(name=name, **measured))
+
+
+def label_design(name: str = "Sock tag", **facts: Any) -> LabelDesign:
+    """A tag without the care words."""
+    return keep_design(
+        design=Design(**{"slug": "", "name": name, "shape": "tag", "leaves_out": ("care",), **facts})
+    )
+
+
+def long_printing(count: int = 3, *, who: User | None = None) -> PrintJob:
+    """A printing of labels that all differ, handed to the worker."""
+    return start_long_printing(
+        key=uuid.uuid4(),
+        who=who or OwnerFactory(),
+        labels=[
+            YarnLabel(
+                studio="Weir Lane", colourway=f"One-off {number}", base="Ferry DK", fibres="100 % wool",
+                nominal_milligrams=100_000, metres=225, lot=f"K{number:04d}", qr=f"K{number:04d}",
+            )
+            for number in range(1, count + 1)
+        ],
+        sheet=sheet_named("a4-3x8"),
+        start_at=1,
+        offset=Offset(),
+    )  # fmt: skip
 
 
 # --- Redyeing ---------------------------------------------------------------------------------------------------------

@@ -30,6 +30,11 @@ class QrPicture:
     module_um: int
 
     @property
+    def name(self) -> str:
+        """What its picture is called on a page."""
+        return self.payload
+
+    @property
     def side_um(self) -> int:
         return self.side_modules * self.module_um
 

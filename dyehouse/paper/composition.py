@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
-from enum import Enum
+from enum import Enum, StrEnum
 from fractions import Fraction
 
 from recipes.dyeing.fibres import BY_SLUG, Fibre
@@ -107,6 +107,14 @@ class OtherFibresRefused(CompositionError):
     """More of a yarn was to go under “other fibres” than the law lets."""
 
 
+class OrnamentRefused(CompositionError):
+    """More of a yarn was to be left out as decoration than the law lets."""
+
+
+class TracesRefused(CompositionError):
+    """More of a yarn was to be left out as unavoidable traces than the law lets."""
+
+
 class NotAFibreName(CompositionError):
     """A word that no label may use for a fibre. `instead` is the slug of the fibre meant, where it is known."""
 
@@ -165,34 +173,108 @@ def us_act(shares: Mapping[str, int]) -> str:
     return "Textile Act (16 CFR Part 303)"
 
 
+class Said(StrEnum):
+    """How a label says one fibre of a yarn, where the law leaves a choice."""
+
+    NAMED = "named"
+    FUNCTION = "function"
+    OTHER = "other"
+    ORNAMENT = "ornament"
+    TRACE = "trace"
+    TRACE_CARDED = "trace_carded"
+
+
 def fibre_line(
     shares: Mapping[str, int],
     market: Market,
     *,
-    named_for_function: Collection[str] = (),
-    hard_to_state: Collection[str] = (),
+    said: Mapping[str, str] | None = None,
 ) -> Composition:
     """The fibre line for a market from shares in tenths of a percent by fibre slug, largest first.
 
-    `named_for_function`: fibres under 5 % that the US label may still name because they do something (elastane).
-    `hard_to_state`: fibres that could not easily be stated when the yarn was made, which EU and UK labels may group as
-    “other fibres”. Raises SharesDoNotSum and OtherFibresRefused.
+    `said` tells by fibre what its label does where the law leaves a choice (`Said`); fibres it does not name stand by their
+    names. FUNCTION names a fibre under 5 % on a US label because it does something (elastane). OTHER groups what could not
+    easily be stated when the yarn was made, on EU and UK labels. ORNAMENT leaves a visible decoration out, TRACE and
+    TRACE_CARDED what came in unavoidably. Raises SharesDoNotSum, OtherFibresRefused, OrnamentRefused and TracesRefused.
     """
     check_shares(shares)
+    how = {slug: Said((said or {}).get(slug, Said.NAMED)) for slug in shares}
+    ornament = sum(shares[slug] for slug in shares if how[slug] is Said.ORNAMENT)
+    _check_ornament(ornament, shares, market)
+    left_out = {slug for slug in shares if how[slug] is Said.ORNAMENT}
+    if market is not Market.US:
+        traces = {slug for slug in shares if how[slug] in (Said.TRACE, Said.TRACE_CARDED)}
+        _check_traces(
+            sum(shares[slug] for slug in traces),
+            carded=any(how[slug] is Said.TRACE_CARDED for slug in traces),
+        )
+        left_out |= traces
+    shown = scaled({slug: share for slug, share in shares.items() if slug not in left_out})
     # Equal shares stand in the order of their names, so that the line is the same each time.
-    by_weight = sorted(shares, key=lambda slug: (-shares[slug], slug))
+    by_weight = sorted(shown, key=lambda slug: (-shown[slug], slug))
     if market is Market.US:
-        return _us_line(shares, by_weight, named_for_function)
-    grouped = [slug for slug in by_weight if slug in hard_to_state]
-    parts = [(shares[slug], BY_SLUG[slug].name) for slug in by_weight if slug not in grouped]
+        return _us_line(shown, by_weight, {slug for slug in shown if how[slug] is Said.FUNCTION}, ornament)
+    grouped = [slug for slug in by_weight if how[slug] is Said.OTHER]
+    parts = [(shown[slug], BY_SLUG[slug].name) for slug in by_weight if slug not in grouped]
     if grouped:
-        parts.append((_grouped_share(shares, grouped), "other fibres"))
+        parts.append((_grouped_share(shown, grouped), "other fibres"))
     if market is Market.UK:
-        line = ", ".join(f"{name} {_percent(share)}%" for share, name in parts)
+        line = ", ".join(f"{name} {percent(share)}%" for share, name in parts)
     else:
-        line = ", ".join(f"{_percent(share)} % {name}" for share, name in parts)
+        line = ", ".join(f"{percent(share)} % {name}" for share, name in parts)
     rule, source = _RULES[market]
     return Composition(_capital(line), rule, source)
+
+
+def scaled(shares: Mapping[str, int]) -> dict[str, int]:
+    """The shares of what is left, made 100 % again in whole tenths; the largest remainders are rounded up."""
+    total = sum(shares.values())
+    if total == 1000:
+        return dict(shares)
+    exact = {slug: Fraction(share * 1000, total) for slug, share in shares.items()}
+    whole = {slug: int(share) for slug, share in exact.items()}
+    short = 1000 - sum(whole.values())
+    for slug in sorted(exact, key=lambda slug: (whole[slug] - exact[slug], slug))[:short]:
+        whole[slug] += 1
+    return whole
+
+
+def _check_ornament(ornament: int, shares: Mapping[str, int], market: Market) -> None:
+    """Source: 15 USC 68b(a)(2)(A) and 16 CFR 300.16 (5 %); Regulation (EU) No 1007/2011 Art. 10 (7 %)."""
+    most = 50 if market is Market.US else 70
+    if ornament > most:
+        raise OrnamentRefused(
+            f"{percent(ornament)} % is too much to leave out as decoration: {percent(most)} % is the most. "
+            "Name these fibres."
+        )
+    if ornament == sum(shares.values()):
+        raise OrnamentRefused("A yarn is not all decoration. Name its fibres.")
+
+
+def _check_traces(traces: int, *, carded: bool) -> None:
+    """Source: Regulation (EU) No 1007/2011 Art. 7(2), 20(2); the same in UK SI 1986/26 Sch. 1 para. 3."""
+    most = 50 if carded else 20
+    if traces > most:
+        spun = "carded yarn" if carded else "yarn that is not carded"
+        raise TracesRefused(
+            f"{percent(traces)} % is too much for unavoidable traces: {percent(most)} % is the most in {spun}. "
+            "Name these fibres."
+        )
+
+
+#: Points of the whole that a test may find more or less of a fibre, in tenths of a percent.
+TOLERANCE = 30
+
+
+def found_between(shares: Mapping[str, int], market: Market) -> dict[str, tuple[int, int]]:
+    """Between which shares, in tenths of a percent, a laboratory may find each fibre; empty where there is no such rule.
+
+    Source: Regulation (EU) No 1007/2011 Art. 20(3); US 16 CFR 303.43 from memory, for yarns of several fibres without wool
+    only (the Wool Act names no number: 15 USC 68b).
+    """
+    if len(shares) < 2 or market is Market.OTHER or (market is Market.US and WOOL_OF_THE_ACT & shares.keys()):
+        return {}
+    return {slug: (max(0, share - TOLERANCE), min(1000, share + TOLERANCE)) for slug, share in shares.items()}
 
 
 def _grouped_share(shares: Mapping[str, int], grouped: Collection[str]) -> int:
@@ -204,7 +286,7 @@ def _grouped_share(shares: Mapping[str, int], grouped: Collection[str]) -> int:
     most = 50 if len(grouped) == 1 else 150
     if together > most:
         raise OtherFibresRefused(
-            f"{_percent(together)} % is too much for “other fibres”: {_percent(most)} % is the most. Name these fibres."
+            f"{percent(together)} % is too much for “other fibres”: {percent(most)} % is the most. Name these fibres."
         )
     return together
 
@@ -214,12 +296,12 @@ def check_shares(shares: Mapping[str, int]) -> None:
     total = sum(shares.values())
     if total != 1000 or any(share <= 0 for share in shares.values()):
         raise SharesDoNotSum(
-            f"The fibres come to {_percent(total)} % together. Change the shares until they come to 100 %."
+            f"The fibres come to {percent(total)} % together. Change the shares until they come to 100 %."
         )
 
 
 def _us_line(
-    shares: Mapping[str, int], by_weight: list[str], named_for_function: Collection[str]
+    shares: Mapping[str, int], by_weight: list[str], named_for_function: Collection[str], ornament: int
 ) -> Composition:
     # Wool has no 5 % threshold: 15 USC 68b(a)(2)(A).
     named = [
@@ -228,19 +310,21 @@ def _us_line(
         if shares[slug] >= 50 or slug in WOOL_OF_THE_ACT or slug in named_for_function
     ]
     rest = [slug for slug in by_weight if slug not in named]
-    parts = [f"{_percent(shares[slug])}% {US_NAMES[slug]}" for slug in named]
+    parts = [f"{percent(shares[slug])}% {US_NAMES[slug]}" for slug in named]
     if rest:
         parts.append(
-            f"{_percent(sum(shares[slug] for slug in rest))}% Other {'Fibers' if len(rest) > 1 else 'Fiber'}"
+            f"{percent(sum(shares[slug] for slug in rest))}% Other {'Fibers' if len(rest) > 1 else 'Fiber'}"
         )
+    line = ", ".join(parts)
     return Composition(
-        ", ".join(parts),
+        f"{line} - Exclusive of Ornamentation" if ornament else line,
         f"{us_act(shares)}: every fibre of 5 % and more by name, wool always, the rest as other fiber, largest first.",
-        "15 USC 68b(a)(2)(A); 16 CFR 303.3 and 303.42(a)",
+        "15 USC 68b(a)(2)(A); 16 CFR 303.3 and 303.42(a)" + ("; 16 CFR 300.16" if ornament else ""),
     )
 
 
-def _percent(per_mille: int) -> str:
+def percent(per_mille: int) -> str:
+    """Tenths of a percent as people write them: 725 is 72.5."""
     return format_number(Fraction(per_mille, 10), 1)
 
 

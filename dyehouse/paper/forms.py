@@ -2,27 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from django import forms
 from django.urls import reverse_lazy
 
+from dyehouse.paper.composition import Market
+from dyehouse.paper.designs import BUILT_IN, Design, designs_here
+from dyehouse.paper.label_law import MARKET_WORDS
 from dyehouse.paper.labelling import Labelled
-from dyehouse.paper.sheets import (
-    BY_SLUG,
-    MOST_OFFSET_UM,
-    SHEETS,
-    Offset,
-    Sheet,
-    sheet_named,
-    sheets_for_choice,
-)
+from dyehouse.paper.own_sheets import sheets_here
+from dyehouse.paper.sheets import MOST_OFFSET_UM, SHEETS, Offset, Sheet
 from dyehouse.studio.keys import KeyField
 from dyehouse.studio.templatetags.house import when
 from dyehouse.studio.widgets import Stepper
 
 MOST_COPIES = 200
+#: What decides the words of all labels shows them again; what was counted so far goes along.
+_SHOWS_AGAIN = {
+    "hx-include": "closest form",
+    "hx-params": "not csrfmiddlewaretoken, key",
+    "hx-target": "#label-lines",
+    "hx-select": "#label-lines",
+    "hx-select-oob": "#sheet-fields",
+    "hx-swap": "outerHTML",
+}
 
 
 class SheetForm(forms.Form):
@@ -69,14 +74,14 @@ class SheetForm(forms.Form):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        sheets: forms.ChoiceField = self.fields["sheet"]  # type: ignore[assignment]
-        sheets.choices = sheets_for_choice()
+        self.sheets = sheets_here()
+        choose(self, "sheet", [(slug, sheet.name) for slug, sheet in self.sheets.items()])
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
         if self.errors:
             return cleaned
-        sheet = sheet_named(cleaned["sheet"])
+        sheet = self.sheets[cleaned["sheet"]]
         if cleaned["start_at"] > sheet.labels:
             self.add_error("start_at", f"This sheet has {sheet.labels} labels. Start at one of them.")
         return cleaned
@@ -84,7 +89,7 @@ class SheetForm(forms.Form):
     @property
     def shown_sheet(self) -> Sheet:
         """The sheet that is chosen so far, for its picture; the first of the list where it is none."""
-        return BY_SLUG.get(str(self["sheet"].value()), SHEETS[0])
+        return self.sheets.get(str(self["sheet"].value()), SHEETS[0])
 
     @property
     def asked(self) -> int:
@@ -93,7 +98,7 @@ class SheetForm(forms.Form):
 
     @property
     def chosen_sheet(self) -> Sheet:
-        return sheet_named(self.cleaned_data["sheet"])
+        return self.sheets[self.cleaned_data["sheet"]]
 
     @property
     def offset(self) -> Offset:
@@ -105,31 +110,65 @@ class SheetForm(forms.Form):
 
 
 class LabelForm(SheetForm):
-    """How many labels of each lot: at first as many as it has good pieces."""
+    """In which design and for which market, and how many labels of each lot: at first as many as it has good pieces."""
 
+    design = forms.ChoiceField(label="Design")
+    market = forms.ChoiceField(
+        label="Sold in",
+        choices=MARKET_WORDS,
+        help_text="Its label law decides the words. Local law comes first.",
+    )
     open_names = forms.BooleanField(
         label="Print the names of secret colourways",
         required=False,
         help_text="Before its day a secret colourway stands on paper by its code. A label inside a sealed parcel may say more.",
     )
+    all_waiting = forms.BooleanField(required=False)
 
     def __init__(
-        self, *args: Any, lines: Sequence[Labelled], may_open: bool, again: bool = False, **kwargs: Any
+        self,
+        *args: Any,
+        lines: Sequence[Labelled],
+        may_open: bool,
+        more_wait: int = 0,
+        here: str = "",
+        designs: Mapping[str, Design] | None = None,
+        **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
         self.lines = list(lines)
-        if not (may_open and any(line.lot.colourway.is_secret for line in self.lines)):
+        self.designs = designs if designs is not None else designs_here()
+        choose(self, "design", [(slug, design.name) for slug, design in self.designs.items()])
+        for name in ("design", "market", "sheet"):
+            self.fields[name].widget.attrs |= {**_SHOWS_AGAIN, "hx-get": here}
+        if not may_open:
             del self.fields["open_names"]
+        if more_wait:
+            self.fields["all_waiting"].label = f"Labels for the {more_wait} more lots that wait, too"
+            self.fields["all_waiting"].help_text = "One for each of their good pieces that has none."
+        else:
+            del self.fields["all_waiting"]
         for line in self.lines:
             self.fields[self.count_name(line)] = forms.IntegerField(
                 label=f"{line.name}, lot {line.lot.code}, {line.put_up.base.name} {line.put_up.nominal_milligrams // 1000} g",
                 min_value=0,
                 max_value=MOST_COPIES,
-                initial=line.good if again else line.lacking or line.good,
+                initial=line.lacking or line.good,
                 widget=Stepper(attrs={"min": 0, "max": MOST_COPIES, "data-counts-labels": ""}),
                 error_messages={"required": "Write how many labels, 0 for none."},
                 help_text=_help(line),
             )
+
+    @property
+    def shown_design(self) -> Design:
+        """The design that is chosen so far; ours that has everything on it where it is none."""
+        return self.designs.get(str(self["design"].value()), BUILT_IN[0])
+
+    @property
+    def shown_market(self) -> Market:
+        """The market that is chosen so far."""
+        chosen = str(self["market"].value())
+        return Market(chosen) if chosen in dict(MARKET_WORDS) else Market.OTHER
 
     @staticmethod
     def count_name(line: Labelled) -> str:
@@ -155,7 +194,7 @@ class LabelForm(SheetForm):
                     f"There {'is' if line.good == 1 else 'are'} {line.good} good of this lot, and {asked} labels are asked. "
                     f"Print {line.good}, or tick that more are wanted.",
                 )
-        if not self.errors and not sum(self.counts.values()):
+        if not self.errors and not sum(self.counts.values()) and not cleaned.get("all_waiting"):
             self.add_error(None, "No label is asked for. Count at least one.")
         return cleaned
 
@@ -190,6 +229,13 @@ class WetTagForm(SheetForm):
     @property
     def asked(self) -> int:
         return _number(self["tags"].value())
+
+
+def choose(form: forms.Form, name: str, choices: Sequence[tuple[str, str]]) -> None:
+    """Give a field of a form its choices."""
+    field = form.fields[name]
+    assert isinstance(field, forms.ChoiceField)
+    field.choices = list(choices)
 
 
 def _number(typed: object) -> int:

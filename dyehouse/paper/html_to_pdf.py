@@ -11,21 +11,13 @@ from typing import TYPE_CHECKING, Any
 
 from django.template.loader import get_template, render_to_string
 
+from dyehouse.paper.faces import FACES, RIGHT_TO_LEFT_FACES, font_bytes, right_to_left_fonts_wanted
 from dyehouse.running.system import missing_for_pdfs, pdf_sentence
-from dyehouse.studio.fonts import font_files
 
 if TYPE_CHECKING:
     from weasyprint import Document
 
 OURS = "house://"
-FACES = (
-    ("Source Sans Pro", 400, "normal", "SourceSansPro-Regular.ttf"),
-    ("Source Sans Pro", 400, "italic", "SourceSansPro-It.ttf"),
-    ("Source Sans Pro", 600, "normal", "SourceSansPro-Semibold.ttf"),
-    ("Source Sans Pro", 700, "normal", "SourceSansPro-Bold.ttf"),
-    ("Source Serif Pro", 400, "normal", "SourceSerifPro-Regular.ttf"),
-    ("Source Serif Pro", 600, "normal", "SourceSerifPro-Semibold.ttf"),
-)
 
 
 class PaperUnavailable(RuntimeError):
@@ -58,14 +50,13 @@ def laid_out(
     fetcher = _fetcher_class()(pictures or {})
     fonts = FontConfiguration()
     css = get_template(f"paper/{stylesheet}").render(dict(context))
+    words = render_to_string(template, dict(context))
     try:
         sheets = [
             weasyprint.CSS(string=text, font_config=fonts, url_fetcher=fetcher, base_url=OURS)
-            for text in (font_faces(), css)
+            for text in (font_faces(right_to_left=right_to_left_fonts_wanted(words)), css)
         ]
-        html = weasyprint.HTML(
-            string=render_to_string(template, dict(context)), url_fetcher=fetcher, base_url=OURS
-        )
+        html = weasyprint.HTML(string=words, url_fetcher=fetcher, base_url=OURS)
         document: Document = html.render(stylesheets=sheets, font_config=fonts)
     except FatalURLFetchingError as refused:
         raise AddressRefused(str(refused)) from None
@@ -83,12 +74,12 @@ def pdf_bytes(document: Document) -> bytes:
     return written
 
 
-def font_faces() -> str:
+def font_faces(*, right_to_left: bool = False) -> str:
     """The packaged fonts as @font-face rules, so that paper looks alike on every machine."""
     return "\n".join(
-        f'@font-face {{ font-family: "{family}"; font-weight: {weight}; font-style: {style}; '
-        f'src: url("{OURS}fonts/{name}") format("truetype"); }}'
-        for family, weight, style, name in FACES
+        f'@font-face {{ font-family: "{each.family}"; font-weight: {each.weight}; font-style: {each.style}; '
+        f'src: url("{OURS}fonts/{each.file}") format("truetype"); }}'
+        for each in (*FACES, *(RIGHT_TO_LEFT_FACES if right_to_left else ()))
     )
 
 
@@ -124,8 +115,8 @@ def _fetcher_class() -> Any:
             if url.startswith("data:"):
                 return super().fetch(url, headers)
             room, _, name = url.removeprefix(OURS).partition("/")
-            if url.startswith(OURS) and room == "fonts" and name in font_files():
-                return URLFetcherResponse(url, font_files()[name].read_bytes(), {"Content-Type": "font/ttf"})
+            if url.startswith(OURS) and room == "fonts" and (content := font_bytes(name)) is not None:
+                return URLFetcherResponse(url, content, {"Content-Type": "font/ttf"})
             if url.startswith(OURS) and room == "pictures" and name in self._pictures:
                 return URLFetcherResponse(
                     url, self._pictures[name], {"Content-Type": _kind(self._pictures[name])}

@@ -7,6 +7,8 @@ from __future__ import annotations
 
 import io
 from collections.abc import Sequence
+from contextlib import ExitStack
+from pathlib import Path
 
 import pikepdf
 
@@ -27,22 +29,41 @@ def impose(
     Every page of `artwork` has the size of one label; what sticks out of a label is cut at its edge.
     Raises StartOutsideSheet and OffsetTooFar.
     """
+    return impose_files([io.BytesIO(artwork)], order, sheet, start_at=start_at, offset=offset, title=title)
+
+
+def impose_files(
+    artwork: Sequence[Path | io.BytesIO],
+    order: Sequence[int],
+    sheet: Sheet,
+    *,
+    start_at: int = 1,
+    offset: Offset | None = None,
+    title: str = "",
+) -> bytes:
+    """The same from several files of artwork, whose pages are counted on from file to file.
+
+    Raises StartOutsideSheet and OffsetTooFar.
+    """
     moved = check_offset(offset or Offset())
     places = positions(sheet, start_at, len(order))
-    with pikepdf.open(io.BytesIO(artwork)) as source, pikepdf.new() as target:
-        drawn = {number: _form(source.pages[number], target, sheet) for number in sorted(set(order))}
+    with ExitStack() as opened, pikepdf.new() as target:
+        sources = [opened.enter_context(pikepdf.open(file)) for file in artwork]
+        pages = [page for source in sources for page in source.pages]
+        drawn = {number: _form(pages[number], target, sheet) for number in sorted(set(order))}
         by_page: dict[int, list[tuple[int, str]]] = {}
         for number, place in zip(order, places, strict=True):
             x = points(place.left_um + moved.x_um)
             # PDF counts from the bottom, sheets from the top.
             y = points(sheet.height_um - place.top_um - moved.y_um - sheet.label_height_um)
             by_page.setdefault(place.page, []).append((number, f"q 1 0 0 1 {x} {y} cm /L{number} Do Q"))
+        marks = [cut_marks(sheet, moved)] if sheet.to_cut else []
         for page in sorted(by_page):
             used = {number for number, _ in by_page[page]}
             _add_page(
                 target,
                 sheet,
-                "\n".join(line for _, line in by_page[page]),
+                "\n".join([*(line for _, line in by_page[page]), *marks]),
                 {f"/L{number}": drawn[number] for number in sorted(used)},
             )
         return _written(target, title)
@@ -68,6 +89,31 @@ def outline_page(sheet: Sheet, *, offset: Offset | None = None) -> bytes:
     with pikepdf.new() as target:
         _add_page(target, sheet, "\n".join(lines), {})
         return _written(target, f"Outlines of {sheet.name}")
+
+
+def cut_marks(sheet: Sheet, moved: Offset) -> str:
+    """Short lines in the margins, on the lines along which the labels are cut apart."""
+    lines = ["q 0.4 w 0.1 0.14 0.13 RG"]
+    right = sheet.left_um + (sheet.columns - 1) * sheet.pitch_x_um + sheet.label_width_um
+    bottom = sheet.top_um + (sheet.rows - 1) * sheet.pitch_y_um + sheet.label_height_um
+
+    def line(x: int, y: int, to_x: int, to_y: int) -> None:
+        ends = [(x + moved.x_um, sheet.height_um - y - moved.y_um)]
+        ends.append((to_x + moved.x_um, sheet.height_um - to_y - moved.y_um))
+        (x1, y1), (x2, y2) = ends
+        lines.append(f"{points(x1)} {points(y1)} m {points(x2)} {points(y2)} l S")
+
+    for row in range(sheet.rows):
+        for y in (0, sheet.label_height_um):
+            at = sheet.top_um + row * sheet.pitch_y_um + y
+            line(sheet.left_um - 5_000, at, sheet.left_um - 1_000, at)
+            line(right + 1_000, at, right + 5_000, at)
+    for column in range(sheet.columns):
+        for x in (0, sheet.label_width_um):
+            at = sheet.left_um + column * sheet.pitch_x_um + x
+            line(at, sheet.top_um - 5_000, at, sheet.top_um - 1_000)
+            line(at, bottom + 1_000, at, bottom + 5_000)
+    return "\n".join([*lines, "Q"])
 
 
 def _form(page: pikepdf.Page, target: pikepdf.Pdf, sheet: Sheet) -> pikepdf.Object:

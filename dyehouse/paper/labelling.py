@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import datetime
 
@@ -10,20 +11,21 @@ from django.urls import reverse
 from django.utils import timezone
 
 from dyehouse.ledger.models import Balance, Item
-from dyehouse.paper.composition import CompositionError, fibre_line, market_of
-from dyehouse.paper.fitting import missing_glyphs
+from dyehouse.paper.composition import Composition, CompositionError, Market, SharesDoNotSum, fibre_line
+from dyehouse.paper.designs import Design
+from dyehouse.paper.fitting import unprintable
+from dyehouse.paper.label_law import maker_line, must_stand
+from dyehouse.paper.own_pictures import photo_bytes
 from dyehouse.paper.placed import LabelTooSmall
 from dyehouse.paper.runs import printed_for
 from dyehouse.paper.sheets import Sheet
 from dyehouse.paper.wet_tag import WetTag
-from dyehouse.paper.yarn_label import YarnLabel, left_out
+from dyehouse.paper.yarn_label import YarnLabel, lay_out
 from dyehouse.paper.yarn_words import (
     care_words,
-    length_line,
     name_warnings,
     origin_notice,
     origin_words,
-    weight_line,
 )
 from dyehouse.studio.models import Studio, User
 from recipes.lots.models import DyeLot, Pot
@@ -72,17 +74,9 @@ class Prepared:
     rule: str = ""
     notices: list[Notice] = field(default_factory=list)
 
-    @property
-    def weight(self) -> str:
-        return weight_line(self.label.nominal_milligrams)
-
-    @property
-    def length(self) -> str:
-        return length_line(self.label.metres) if self.label.metres else ""
-
 
 def good_pieces(*, user: User, codes: Sequence[str] | None = None) -> list[Labelled]:
-    """The lots with good pieces that are dry or on a shelf, newest first; by `codes` only those. Four queries."""
+    """The lots with good pieces that are dry or on a shelf, newest first; by `codes` only those. Five queries."""
     rows = Balance.objects.filter(
         item__kind=Item.Kind.DYED,
         item__dyed__grade=DyedYarn.Grade.GOOD,
@@ -92,7 +86,7 @@ def good_pieces(*, user: User, codes: Sequence[str] | None = None) -> list[Label
     if codes is not None:
         rows = rows.filter(lot__dye_lot__code__in=codes)
     rows = rows.select_related("item__dyed__put_up__base", "lot__dye_lot__colourway").prefetch_related(
-        "item__dyed__put_up__base__fibres"
+        "item__dyed__put_up__base__fibres", "item__dyed__put_up__base__labelled_fibres"
     )
     pieces: dict[tuple[int, int], tuple[DyeLot, PutUp, int]] = {}
     for row in rows:
@@ -123,67 +117,138 @@ def shares_of(base: Base) -> dict[str, int]:
     return {row.fibre: row.per_mille for row in base.fibres.all()}
 
 
-def prepare(
-    line: Labelled, *, studio: Studio, sheet: Sheet, open_name: bool = False, picture: bytes | None = None
-) -> Prepared:
-    """The label of a lot on a put-up. A secret colourway stands by its code unless `open_name` says otherwise."""
-    base, colourway = line.put_up.base, line.lot.colourway
+def said_of(base: Base) -> dict[str, str]:
+    """How labels say each fibre of a base, where somebody chose."""
+    return {row.fibre: row.how for row in base.labelled_fibres.all()}
+
+
+@dataclass(frozen=True, slots=True)
+class Printing:
+    """What one printing goes by: for whom, in which market, in which design, on which sheet, and whether names are opened."""
+
+    studio: Studio
+    market: Market
+    design: Design
+    sheet: Sheet
+    open_names: bool = False
+
+
+def prepare(line: Labelled, printing: Printing, *, photo: str = "") -> Prepared:
+    """The label of a lot on a put-up, with all there is to know about it before it is printed.
+
+    A secret colourway stands by its code and without its picture unless names are opened. `photo` is the name of the picture
+    that shows the lot.
+    """
+    label, composition = label_of(line, printing, photo=photo)
+    base = line.put_up.base
     shares = shares_of(base)
-    market = market_of(studio.country)
-    notices: list[Notice] = []
-    there = reverse("base-change", args=[base.pk])
-    fibres, rule = "", ""
-    try:
-        if shares:
-            composition = fibre_line(shares, market)
-            fibres, rule = composition.line, f"{composition.rule} ({composition.source})"
-    except CompositionError as error:
-        notices.append(Notice(str(error), there, base.name))
-    if not shares:
+    notices = [
+        *_about_base(line, shares),
+        *_about_fibres(base, printing.market),
+        *[Notice(sentence) for sentence in name_warnings([label.colourway, base.name], shares) if shares],
+        *_about_maker(printing, base),
+    ]
+    unknown = unprintable("".join(label.texts))
+    if unknown:
+        notices.append(Notice(unknown))
+    withheld = printing.design.withholds(("fibres", *label.must))
+    if withheld:
         notices.append(
+            Notice(
+                f"This design leaves out {_listed(withheld)}, which this market’s label law wants with each piece. "
+                "Put it on a second label or a band."
+            )
+        )
+    notices += _no_room(label, printing.sheet)
+    if printing.design.with_picture and not label.photo:
+        secret = line.lot.colourway.is_secret and not printing.open_names
+        notices.append(
+            Notice(
+                "Its picture would give the secret away, so it has none."
+                if secret
+                else f"There is no photo of lot {line.lot.code} yet, so its label has none."
+            )
+        )
+    rule = f"{composition.rule} Source: {composition.source}." if composition is not None else ""
+    return Prepared(line, label, rule, notices)
+
+
+def label_of(line: Labelled, printing: Printing, *, photo: str = "") -> tuple[YarnLabel, Composition | None]:
+    """The label of a lot on a put-up alone, and its fibre line with its rule where the fibres are known and come to 100 %."""
+    base, colourway, studio = line.put_up.base, line.lot.colourway, printing.studio
+    shares = shares_of(base)
+    composition = None
+    if shares:
+        with suppress(CompositionError):
+            composition = fibre_line(shares, printing.market, said=said_of(base))
+    opened = printing.open_names or not colourway.is_secret
+    picture = photo_bytes(photo) if opened and photo and printing.design.with_picture else None
+    label = YarnLabel(
+        studio=studio.name,
+        colourway=(colourway.name or colourway.code) if opened else colourway.shown_name(None),
+        base=base.name,
+        fibres=composition.line if composition is not None else "",
+        nominal_milligrams=line.put_up.nominal_milligrams,
+        metres=line.put_up.metres or _metres(base, line.put_up),
+        lot=line.lot.code,
+        qr=line.lot.code,
+        care=care_words(shares, superwash=base.superwash) if shares else "",
+        origin=origin_words(spun_in=base.spun_in, dyed_in=studio.country),
+        maker=maker_line(studio, printing.market).line,
+        must=must_stand(studio, printing.market),
+        photo=photo if picture is not None else "",
+        picture=picture,
+    )
+    return printing.design.applied(label), composition
+
+
+def _about_base(line: Labelled, shares: Mapping[str, int]) -> list[Notice]:
+    base = line.put_up.base
+    there = reverse("base-change", args=[base.pk])
+    found = []
+    if not shares:
+        found.append(
             Notice(
                 f"The fibres of {base.name} are not written down, so the label names none.", there, base.name
             )
         )
-    metres = line.put_up.metres or _metres(base, line.put_up)
-    if metres is None:
-        notices.append(
+    if not (line.put_up.metres or _metres(base, line.put_up)):
+        found.append(
             Notice(
                 f"The length of a piece of {base.name} is not written down, so the label has none.",
                 reverse("put-up", args=[line.put_up.pk]),
                 str(line.put_up),
             )
         )
-    name = colourway.name or colourway.code if open_name else colourway.shown_name(None)
-    if shares:
-        notices += [Notice(sentence) for sentence in name_warnings([name, base.name], shares)]
-    if not studio.name:
-        notices.append(Notice("The studio has no name yet. The owner writes it on the studio's own page."))
-    notice = origin_notice(spun_in=base.spun_in, market=market)
+    return found
+
+
+def _about_fibres(base: Base, market: Market) -> list[Notice]:
+    shares = shares_of(base)
+    if not shares:
+        return []
+    try:
+        fibre_line(shares, market, said=said_of(base))
+    except SharesDoNotSum as error:
+        return [Notice(str(error), reverse("base-change", args=[base.pk]), base.name)]
+    except CompositionError as error:
+        return [Notice(str(error), reverse("label-fibres", args=[base.pk]), "How labels say its fibres")]
+    return []
+
+
+def _about_maker(printing: Printing, base: Base) -> list[Notice]:
+    found = []
+    if not printing.studio.name:
+        found.append(Notice("The studio has no name yet. The owner writes it on the studio's own page."))
+    there = reverse("makers-words")
+    found += [
+        Notice(sentence, there, "The maker on labels")
+        for sentence in maker_line(printing.studio, printing.market).missing
+    ]
+    notice = origin_notice(spun_in=base.spun_in, market=printing.market)
     if notice:
-        notices.append(Notice(notice, there, base.name))
-    label = YarnLabel(
-        studio=studio.name,
-        colourway=name,
-        base=base.name,
-        fibres=fibres,
-        nominal_milligrams=line.put_up.nominal_milligrams,
-        metres=metres,
-        lot=line.lot.code,
-        qr=line.lot.code,
-        care=care_words(shares, superwash=base.superwash) if shares else "",
-        origin=origin_words(spun_in=base.spun_in, dyed_in=studio.country),
-        picture=picture,
-    )
-    unknown = missing_glyphs("".join(label.texts))
-    if unknown:
-        notices.append(
-            Notice(
-                f"The fonts have no {', '.join(unknown)}: the label would show boxes. Write it another way."
-            )
-        )
-    notices += _no_room(label, sheet)
-    return Prepared(line, label, rule, notices)
+        found.append(Notice(notice, reverse("base-change", args=[base.pk]), base.name))
+    return found
 
 
 def _metres(base: Base, put_up: PutUp) -> int | None:
@@ -194,10 +259,21 @@ def _metres(base: Base, put_up: PutUp) -> int | None:
 
 def _no_room(label: YarnLabel, sheet: Sheet) -> list[Notice]:
     try:
-        gone = left_out(label, sheet)
+        laid = lay_out(label, sheet)
     except LabelTooSmall as error:
         return [Notice(str(error))]
-    return [Notice(f"This label is too small for {_listed(gone)}.")] if gone else []
+    found = []
+    if laid.wanting:
+        found.append(
+            Notice(
+                f"This label is too small for {_listed(laid.wanting)}, which this market’s label law wants. "
+                "Choose a sheet with larger labels, or put it on a second label."
+            )
+        )
+    rest = [words for words in laid.left_out if words not in laid.wanting]
+    if rest:
+        found.append(Notice(f"This label is too small for {_listed(rest)}."))
+    return found
 
 
 def _listed(words: Sequence[str]) -> str:

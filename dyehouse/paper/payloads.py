@@ -1,6 +1,6 @@
 """What was printed as plain JSON and back, so that a print run comes out the same again years later.
 
-Pictures are not kept in it: they are handed in again by the code they belong to.
+Pictures are not kept in it: a label names its photo, and those of cards are handed in again by the code they belong to.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from fractions import Fraction
 from typing import Any
 
 from dyehouse.paper.dye_card import CardAddition, Difference, DyeCard, HeatPoint, LayPart, StockToMix
+from dyehouse.paper.own_pictures import photo_bytes
 from dyehouse.paper.wet_tag import WetTag
 from dyehouse.paper.yarn_label import YarnLabel
 
@@ -29,11 +30,18 @@ def payload_of(printed: Sequence[YarnLabel | WetTag | DyeCard]) -> list[dict[str
     return [_plain(one) for one in printed]
 
 
-def labels_from(
-    payload: Sequence[Mapping[str, Any]], *, pictures: Mapping[str, bytes] | None = None
-) -> list[YarnLabel]:
-    """The labels that `payload_of` put down, with the pictures of their lots by code."""
-    return [YarnLabel(**one, picture=(pictures or {}).get(one["lot"])) for one in payload]
+def labels_from(payload: Sequence[Mapping[str, Any]]) -> list[YarnLabel]:
+    """The labels that `payload_of` put down, with their pictures as far as they are still kept."""
+    return [
+        YarnLabel(
+            **{
+                **one,
+                "must": tuple(one.get("must", ())),
+                "picture": photo_bytes(one.get("photo", "")),
+            }
+        )
+        for one in payload
+    ]
 
 
 def tags_from(payload: Sequence[Mapping[str, Any]]) -> list[WetTag]:

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
+from dyehouse.paper.code128 import QUIET_MODULES as BAR_QUIET
+from dyehouse.paper.code128 import BarPicture
 from dyehouse.paper.codes import QUIET_MODULES, QrPicture
+from dyehouse.paper.faces import right_to_left_fonts_wanted
 from dyehouse.paper.fitting import BOLD, SANS, SEMIBOLD, SERIF, lines_of, text_um
 from dyehouse.paper.html_to_pdf import pdf_from_template
 
@@ -14,6 +17,8 @@ _TENTH_UM = 36
 
 FONT_OF = {
     "name": SERIF,
+    "tall": SERIF,
+    "figure": SERIF,
     "studio": SEMIBOLD,
     "base": SEMIBOLD,
     "body": SANS,
@@ -22,7 +27,7 @@ FONT_OF = {
     "huge": BOLD,
 }
 #: Line height in hundredths of the type size.
-LEADING = {"name": 112, "huge": 100, "code": 112}
+LEADING = {"name": 112, "tall": 150, "figure": 100, "huge": 100, "code": 112}
 USUAL_LEADING = 122
 
 
@@ -61,12 +66,13 @@ class Picture:
 
 @dataclass(frozen=True, slots=True)
 class Stroke:
-    """A level line; dashed where it is to be cut or torn along."""
+    """A level line; dashed where it is to be cut or torn along. With a height it is an upright one."""
 
     left: int
     top: int
     width: int
     dashed: bool = False
+    height: int = 0
 
 
 @dataclass(slots=True)
@@ -83,6 +89,18 @@ class Page:
             self.lines.append(Line(text, block.kind, left, top, block.width, block.tenths, align))
             top += line_height(block.kind, block.tenths)
         return top
+
+    def mirrored(self, width: int) -> Page:
+        """The page laid out from the right: everything on its other side, and what began at the left ends at the right."""
+        other = {"left": "right", "right": "left"}
+        return Page(
+            [
+                replace(line, left=width - line.left - line.width, align=other.get(line.align, line.align))
+                for line in self.lines
+            ],
+            [replace(each, left=width - each.left - each.width) for each in self.pictures],
+            [replace(each, left=width - each.left - each.width) for each in self.strokes],
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,6 +132,9 @@ def shrunk_block(kind: str, text: str, width: int, *, most: int, least: int) -> 
 
     A word is broken only where it is wider than the label at the smallest size.
     """
+    if kind == "name" and right_to_left_fonts_wanted(text):
+        # Arabic letters reach further above and below the line than Latin ones.
+        kind = "tall"
     longest = max(text.split(), key=len, default="")
     for lines, share in ((1, 80), (2, 60), (3, 0)):
         for size in range(most, max(least, most * share // 100) - 1, -2):
@@ -130,9 +151,20 @@ def place_qr(page: Page, code: QrPicture, right: int, top: int, safe: int) -> tu
     """
     quiet = min(QUIET_MODULES * code.module_um, safe)
     page.pictures.append(
-        Picture(code.payload, right + quiet - code.side_um, top - quiet, code.side_um, code.side_um, "code")
+        Picture(code.name, right + quiet - code.side_um, top - quiet, code.side_um, code.side_um, "code")
     )
     return code.side_um - quiet, code.side_um - quiet
+
+
+def place_code(page: Page, code: QrPicture | BarPicture, right: int, top: int, safe: int) -> tuple[int, int]:
+    """The same for whichever code a label has; the quiet zones of a bar code are at its sides."""
+    if isinstance(code, QrPicture):
+        return place_qr(page, code, right, top, safe)
+    quiet = min(BAR_QUIET * code.module_um, safe)
+    page.pictures.append(
+        Picture(code.name, right + quiet - code.width_um, top, code.width_um, code.height_um, "code")
+    )
+    return code.width_um - quiet, code.height_um
 
 
 def pdf_of_pages(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
@@ -28,6 +29,7 @@ def record_run(
     start_at: int = 1,
     offset_x_um: int = 0,
     offset_y_um: int = 0,
+    names_opened: bool = False,
     payload: Mapping[str, Any] | None = None,
     printed_at: datetime | None = None,
 ) -> PrintRun:
@@ -46,7 +48,9 @@ def record_run(
             first.offset_y_um,
             first.payload,
         )
-        if before == (kind, sheet, start_at, offset_x_um, offset_y_um, dict(payload or {})):
+        # Through JSON, as it comes back from the database.
+        same = json.loads(json.dumps(dict(payload or {})))
+        if before == (kind, sheet, start_at, offset_x_um, offset_y_um, same):
             return first
         key = uuid4()
     run = PrintRun.objects.create(
@@ -60,6 +64,7 @@ def record_run(
         start_at=start_at,
         offset_x_um=offset_x_um,
         offset_y_um=offset_y_um,
+        names_opened=names_opened,
         payload=dict(payload or {}),
     )
     PrintedCode.objects.bulk_create(

@@ -7,7 +7,7 @@ micrometre is rounded up.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from fractions import Fraction
 from typing import Any
 
@@ -60,6 +60,8 @@ class Sheet:
     top_um: int
     # Grids whose margins nobody has measured on a real sheet yet: the outline test page comes first.
     from_memory: bool = False
+    # Plain paper that is cut apart after printing: marks outside the labels show where.
+    to_cut: bool = False
 
     @property
     def labels(self) -> int:
@@ -144,6 +146,18 @@ def _grid(
     )
 
 
+def _cut(
+    slug: str, page: tuple[int, int], grid: tuple[int, int], label: tuple[int, int], paper: str
+) -> Sheet:
+    """Plain paper for bands: dimensions of our own."""
+    size = f"{_millimetres(label[0])} × {_millimetres(label[1])} mm"
+    return replace(
+        _grid(slug, page, grid, label, 0, paper),
+        name=f"{paper} plain paper, {grid[0] * grid[1]} bands of {size} to cut",
+        to_cut=True,
+    )
+
+
 def _roll(slug: str, width_um: int, height_um: int) -> Sheet:
     return Sheet(
         slug=slug,
@@ -176,7 +190,10 @@ SHEETS: tuple[Sheet, ...] = (
     _grid("letter-2x5", LETTER, (2, 5), (101_600, 50_800), 4_763, "Letter"),
     _grid("letter-2x3", LETTER, (2, 3), (101_600, 84_667), 4_763, "Letter", True),
     _grid("letter-4x20", LETTER, (4, 20), (44_450, 12_700), 7_620, "Letter", True),
+    _cut("a4-1x6-cut", A4, (1, 6), (190_000, 45_000), "A4"),
+    _cut("letter-1x5-cut", LETTER, (1, 5), (190_500, 47_625), "Letter"),
     _roll("roll-100x150", 100_000, 150_000),
+    _roll("roll-62x29", 62_000, 29_000),
     _roll("roll-4x6in", 101_600, 152_400),
 )
 BY_SLUG: dict[str, Sheet] = {sheet.slug: sheet for sheet in SHEETS}
@@ -192,13 +209,9 @@ def sheet_named(slug: str) -> Sheet:
         ) from None
 
 
-def sheets_for_choice() -> list[tuple[str, str]]:
-    """Slug and name of every sheet, for a form."""
-    return [(sheet.slug, sheet.name) for sheet in SHEETS]
-
-
 def custom_sheet(
     *,
+    slug: str = "custom",
     name: str,
     width_um: int,
     height_um: int,
@@ -241,7 +254,7 @@ def custom_sheet(
             "label_height",
         )
     return Sheet(
-        slug="custom",
+        slug=slug,
         name=name,
         width_um=width_um,
         height_um=height_um,

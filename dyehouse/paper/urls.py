@@ -1,15 +1,29 @@
-"""Addresses of labels and tags."""
+"""Addresses of the printing room."""
 
 from __future__ import annotations
 
 from django.urls import path
 
-from dyehouse.paper import views
+from dyehouse.paper import design_views, long_views, room_views, sheet_views, views
 
 urlpatterns = [
+    path("", room_views.printing, name="printing"),
     path("labels/", views.labels, name="labels"),
     path("labels/sheet/", views.labels_sheet, name="labels-sheet"),
+    path("labels/fibres/<int:pk>/", design_views.label_fibres, name="label-fibres"),
     path("tag/<str:code>/", views.wet_tag, name="wet-tag"),
     path("again/<int:pk>/", views.print_again, name="labels-again"),
-    path("outline/<slug:slug>/", views.sheet_outline, name="labels-outline"),
+    path("long/<uuid:key>/", long_views.long_printing, name="long-printing"),
+    path("long/<uuid:key>/cancel/", long_views.cancel, name="long-printing-cancel"),
+    path("designs/", design_views.designs, name="label-designs"),
+    path("designs/new/", design_views.new_design, name="label-design-new"),
+    path("designs/sample/<slug:slug>/", design_views.sample, name="label-sample"),
+    path("designs/<int:pk>/", design_views.design, name="label-design"),
+    path("designs/<int:pk>/drop/", design_views.drop_design, name="label-design-drop"),
+    path("sheets/", sheet_views.sheets, name="sheets"),
+    path("sheets/new/", sheet_views.new_sheet, name="sheet-new"),
+    path("sheets/<slug:slug>/", sheet_views.sheet, name="sheet"),
+    path("sheets/<slug:slug>/change/", sheet_views.change_sheet, name="sheet-change"),
+    path("sheets/<slug:slug>/drop/", sheet_views.drop_sheet, name="sheet-drop"),
+    path("outline/<slug:slug>/", sheet_views.sheet_outline, name="labels-outline"),
 ]

@@ -56,6 +56,8 @@ _IMPLIES: dict[str, frozenset[str]] = {
     "nylon": frozenset({"nylon"}),
 }
 
+_ALL_OF_IT = re.compile(r"\bpure\b|\b100\s?%", re.IGNORECASE)
+
 
 def round_down_to_three_digits(number: Fraction) -> str:
     """The number with the digits beyond the first three significant ones dropped, never rounded up.
@@ -145,10 +147,15 @@ def implied_fibres(name: str) -> dict[str, frozenset[str]]:
 def name_warnings(names: Iterable[str], shares: Mapping[str, int]) -> list[str]:
     """A sentence for each word in a colourway's or base's name that promises a fibre the yarn does not have.
 
-    Source: 16 CFR 300.24(a); Regulation (EU) No 1007/2011 Art. 16(2).
+    Also for “pure” and “100 %” in the name of a yarn of several fibres. Source: 16 CFR 300.24(a) and 300.17; Regulation (EU)
+    No 1007/2011 Art. 16(2) and Art. 7.
     """
     found = []
     for name in names:
+        if len(shares) > 1 and _ALL_OF_IT.search(name):
+            found.append(
+                f"“{name}” says that the yarn is all of one fibre, and it has {len(shares)}. Use another name on the label."
+            )
         for word, fibres in implied_fibres(name).items():
             if not fibres & shares.keys():
                 found.append(

@@ -48,6 +48,16 @@ class Studio(models.Model):
     country = models.CharField(max_length=2, blank=True, help_text="Two letters, as in ISO 3166-1.")
     time_zone = models.CharField(max_length=64, default="UTC")
     label_sheet = models.CharField(max_length=40, default="a4-3x8")
+    postal_address = models.TextField(blank=True, help_text="As it stands on labels, one line under another.")
+    email = models.EmailField(blank=True, help_text="As it stands on labels.")
+    identification_number = models.CharField(
+        max_length=40,
+        blank=True,
+        help_text="A registered number that stands for the maker, for example RN 12345.",
+    )
+    responsible_in_eu = models.TextField(
+        blank=True, help_text="Who answers in the EU for a maker outside it: name, address, e-mail."
+    )
     water_hardness_mg_per_litre = models.PositiveIntegerField(
         null=True, blank=True, validators=[MaxValueValidator(5000)], help_text="As CaCO₃."
     )

@@ -4,7 +4,15 @@ from __future__ import annotations
 
 from django.urls import path
 
-from dyehouse.studio import setup_views, views_look, views_offline, views_people, views_phones, views_sign_in
+from dyehouse.studio import (
+    maker_views,
+    setup_views,
+    views_look,
+    views_offline,
+    views_people,
+    views_phones,
+    views_sign_in,
+)
 
 urlpatterns = [
     path("sign-in/", views_sign_in.sign_in, name="sign-in"),
@@ -23,5 +31,6 @@ urlpatterns = [
     path("service-worker.js", views_offline.service_worker, name="service-worker"),
     path("set-up/", setup_views.set_up, name="set-up"),
     path("set-up/skip/", setup_views.skip, name="set-up-skip"),
+    path("set-up/maker/", maker_views.makers_words, name="makers-words"),
     path("look/", views_look.look, name="look"),
 ]

@@ -20,6 +20,14 @@ def mm(um: int) -> str:
 
 
 @register.filter
+def millimetres(um: int) -> str:
+    """Micrometres as people read them, to a hundredth: 7250 is 7.25, 63500 is 63.5."""
+    hundredths = (um + 5) // 10
+    whole, rest = divmod(hundredths, 100)
+    return f"{whole}.{rest:02d}".rstrip("0").rstrip(".")
+
+
+@register.filter
 def pt(tenths: int) -> str:
     """Tenths of a point as CSS points: 135 is 13.5pt."""
     return f"{tenths // 10}.{tenths % 10}pt"

@@ -7,10 +7,14 @@ import pytest
 from dyehouse.paper.composition import (
     Market,
     NotAFibreName,
+    OrnamentRefused,
     OtherFibresRefused,
+    Said,
     SharesDoNotSum,
+    TracesRefused,
     fibre_from_name,
     fibre_line,
+    found_between,
     market_of,
     us_act,
 )
@@ -79,7 +83,7 @@ def test_us_a_small_fibre_with_a_function_may_be_named():
     shares = {"cotton": 960, "elastane": 40}
 
     assert us(shares) == "96% Cotton, 4% Other Fiber"
-    assert us(shares, named_for_function={"elastane"}) == "96% Cotton, 4% Spandex"
+    assert us(shares, said={"elastane": Said.FUNCTION}) == "96% Cotton, 4% Spandex"
 
 
 def test_us_hair_of_other_animals_is_named_with_its_animal():
@@ -99,20 +103,20 @@ def test_eu_names_every_fibre_unless_it_was_hard_to_state():
     # Regulation (EU) No 1007/2011 Art. 9(1)
     assert eu(shares) == "75 % wool, 20 % nylon, 5 % metallic fibre"
     # Art. 9(2)(a), from memory: up to and including 5 %
-    assert eu(shares, hard_to_state={"metallic"}) == "75 % wool, 20 % nylon, 5 % other fibres"
+    assert eu(shares, said={"metallic": Said.OTHER}) == "75 % wool, 20 % nylon, 5 % other fibres"
 
 
 def test_eu_other_fibres_come_to_fifteen_percent_at_most():
-    small = {"acrylic", "viscose", "polyester"}
+    small = dict.fromkeys(("acrylic", "viscose", "polyester"), Said.OTHER)
 
     # Art. 9(2)(b), from memory
     fourteen = {"wool": 860, "acrylic": 40, "viscose": 50, "polyester": 50}
-    assert eu(fourteen, hard_to_state=small) == "86 % wool, 14 % other fibres"
+    assert eu(fourteen, said=small) == "86 % wool, 14 % other fibres"
     sixteen = {"wool": 840, "acrylic": 60, "viscose": 50, "polyester": 50}
     with pytest.raises(OtherFibresRefused, match="16 %"):
-        eu(sixteen, hard_to_state=small)
+        eu(sixteen, said=small)
     with pytest.raises(OtherFibresRefused, match="5 % is the most"):
-        eu({"wool": 940, "nylon": 60}, hard_to_state={"nylon"})
+        eu({"wool": 940, "nylon": 60}, said={"nylon": Said.OTHER})
 
 
 def test_uk_lines_follow_the_councils_example():
@@ -172,3 +176,65 @@ def test_names_of_annex_i_are_read(typed, slug):
 def test_a_word_nobody_knows_is_refused_with_examples():
     with pytest.raises(NotAFibreName, match="wool, silk or nylon"):
         fibre_from_name("moonbeam")
+
+
+# --- What may be left out, and what a test may find -------------------------------------------------------------------
+
+
+def test_us_decoration_up_to_five_percent_is_left_out_and_said():
+    # 15 USC 68b(a)(2)(A); 16 CFR 300.16, 300.17
+    sparkle = {"wool": 960, "metallic": 40}
+
+    assert us(sparkle, said={"metallic": Said.ORNAMENT}) == "100% Wool - Exclusive of Ornamentation"
+    with pytest.raises(OrnamentRefused, match="6 % is too much"):
+        us({"wool": 940, "metallic": 60}, said={"metallic": Said.ORNAMENT})
+
+
+def test_us_two_percent_of_another_fibre_never_become_a_hundred_percent():
+    # 16 CFR 300.17: "100%" only if wholly one fibre
+    assert "100%" not in us({"wool": 980, "nylon": 20}, said={"nylon": Said.TRACE})
+
+
+def test_eu_decoration_up_to_seven_percent_is_left_out():
+    # Regulation (EU) No 1007/2011 Art. 10
+    assert eu({"wool": 930, "metallic": 70}, said={"metallic": Said.ORNAMENT}) == "100 % wool"
+    with pytest.raises(OrnamentRefused, match="is too much to leave out"):
+        eu({"wool": 929, "metallic": 71}, said={"metallic": Said.ORNAMENT})
+
+
+def test_what_is_left_of_a_blend_is_a_hundred_percent_again():
+    line = eu({"wool": 700, "nylon": 240, "metallic": 60}, said={"metallic": Said.ORNAMENT})
+
+    # 700/940 and 240/940, in tenths that come to 100 %
+    assert line == "74.5 % wool, 25.5 % nylon"
+
+
+@pytest.mark.parametrize(
+    ("traces", "carded", "may"),
+    [
+        # Regulation (EU) No 1007/2011 Art. 7(2), 20(2); carded: UK SI 1986/26 Sch. 1 para. 3
+        (20, False, True),
+        (21, False, False),
+        (50, True, True),
+        (51, True, False),
+    ],
+)
+def test_eu_unavoidable_traces_leave_a_yarn_pure(traces, carded, may):
+    shares = {"wool": 1000 - traces, "nylon": traces}
+    said = {"nylon": Said.TRACE_CARDED if carded else Said.TRACE}
+
+    if may:
+        assert eu(shares, said=said) == "100 % wool"
+    else:
+        with pytest.raises(TracesRefused):
+            eu(shares, said=said)
+
+
+def test_a_test_may_find_three_points_more_or_less():
+    # Regulation (EU) No 1007/2011 Art. 20(3): label 75/25, found 72.0/28.0 passes and 71.9/28.1 does not
+    assert found_between({"wool": 750, "nylon": 250}, Market.EU) == {"wool": (720, 780), "nylon": (220, 280)}
+    # 16 CFR 303.43, from memory: 40 % cotton may be found as 37 to 43 %
+    assert found_between({"cotton": 400, "polyester": 600}, Market.US)["cotton"] == (370, 430)
+    # The Wool Act names no number (15 USC 68b); one fibre has no other to be exchanged with
+    assert found_between({"wool": 750, "nylon": 250}, Market.US) == {}
+    assert found_between({"cotton": 1000}, Market.US) == {}

@@ -51,6 +51,8 @@ def asked(lot, count: int, **more) -> dict[str, object]:
     put_up = lot.pots.get().loads.get().put_up_id
     return {
         "key": uuid.uuid4(),
+        "design": "tag",
+        "market": "eu",
         "sheet": "a4-3x8",
         "start_at": 1,
         f"count_{lot.code}-{put_up}": count,

@@ -5,6 +5,10 @@ from __future__ import annotations
 import json
 from decimal import Decimal
 
+import pytest
+from django.core.files.base import ContentFile
+from django.core.files.storage import default_storage
+
 from dyehouse.paper.dye_card import dye_card
 from dyehouse.paper.payloads import cards_from, labels_from, payload_of, tags_from
 from dyehouse.paper.sheets import sheet_named
@@ -27,10 +31,15 @@ def test_labels_print_the_same_from_their_payload():
     assert yarn_labels(again, sheet) == yarn_labels(labels, sheet)
 
 
-def test_a_picture_is_handed_in_again_by_its_lot():
-    assert labels_from(through_json([label(picture=b"photo")]), pictures={"K7M2X": b"photo"}) == [
-        label(picture=b"photo")
-    ]
+@pytest.mark.django_db
+def test_a_picture_comes_back_by_its_name(tmp_path, settings):
+    settings.MEDIA_ROOT = tmp_path
+    name = default_storage.save("k7m2x-small.jpg", ContentFile(b"photo"))
+    with_picture = label(picture=b"photo", photo=name)
+
+    assert labels_from(through_json([with_picture])) == [with_picture]
+    default_storage.delete(name)
+    assert labels_from(through_json([with_picture]))[0].picture is None
 
 
 def test_tags_print_the_same_from_their_payload():

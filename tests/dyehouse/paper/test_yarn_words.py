@@ -114,6 +114,13 @@ def test_a_fibre_in_a_name_that_is_in_the_yarn_is_no_fault():
     assert name_warnings(["Silk Moth", "Merino Mist"], {"wool": 700, "silk": 300}) == []
 
 
+def test_a_blend_whose_name_says_that_it_is_all_of_one_fibre_is_warned_of():
+    # 16 CFR 300.17; Regulation (EU) No 1007/2011 Art. 7
+    assert "all of one fibre" in name_warnings(["100% Wool Sock"], {"wool": 980, "nylon": 20})[0]
+    assert "all of one fibre" in name_warnings(["Pure Fell"], {"wool": 980, "nylon": 20})[0]
+    assert name_warnings(["100% Wool Sock", "Pure Fell"], {"wool": 1000}) == []
+
+
 def test_only_whole_words_promise_a_fibre():
     assert implied_fibres("Woolwich Camellia") == {}
     assert implied_fibres("CASHMERE cloud") == {"cashmere": frozenset({"cashmere"})}

@@ -14,6 +14,7 @@ from dyehouse.demo.outcome import Outcome
 from dyehouse.demo.pictures import picture_colourways
 from dyehouse.demo.stocking import Store
 from dyehouse.demo.today import bring_up_to_today
+from dyehouse.demo.together import sell_together
 from dyehouse.demo.year import Year
 from dyehouse.ledger.models import Movement, Place
 from dyehouse.ledger.places import FIXED_PLACES, fixed_place
@@ -56,6 +57,7 @@ def fill_house(now: datetime | None = None) -> None:
     outcome.tell()
     picture_colourways(pots=pots, references=outcome.references, by=owner)
     bring_up_to_today(now=moment, chance=chance, owner=owner, helper=helper, store=store, outcome=outcome)
+    sell_together(now=moment, owner=owner, helper=helper)
 
 
 def _last_session(now: datetime) -> datetime:

@@ -12,6 +12,7 @@ from dyehouse.ledger.models import Balance, Item, Place
 from dyehouse.ledger.places import FIXED_PLACES
 from dyehouse.studio.codes import tidy
 from dyehouse.studio.models import User
+from recipes.lots.jugs import count_of_pots, together_words
 from recipes.lots.models import DyeLot, Photo
 from recipes.models import Colourway, DyedYarn
 from recipes.words import one_line
@@ -29,6 +30,7 @@ class Lying:
     pieces: int
     held: int
     name: str
+    together: str = ""
 
     @property
     def grade(self) -> str:
@@ -43,6 +45,10 @@ class LotLying:
     name: str
     photo: Photo | None
     rows: list[Lying] = field(default_factory=list)
+
+    @property
+    def together(self) -> str:
+        return self.rows[0].together if self.rows else ""
 
     @property
     def pieces(self) -> int:
@@ -155,6 +161,7 @@ def _of_dyed() -> QuerySet[Balance]:
     return (
         Balance.objects.filter(item__kind=Item.Kind.DYED, on_hand__gt=0, lot__dye_lot__isnull=False)
         .select_related("place", "item__dyed__put_up__base", "lot__dye_lot__colourway")
+        .annotate(pots=count_of_pots("lot__dye_lot"))
         .order_by("place__order", "lot__dye_lot__made_at", "lot_id", "item_id", "place__name")
     )
 
@@ -187,6 +194,7 @@ def _lying(user: User, balances: Iterable[Balance]) -> list[Lying]:
             pieces=row.on_hand,
             held=row.held,
             name=row.lot.dye_lot.colourway.shown_name(user),
+            together=together_words(getattr(row, "pots", None) or 0, from_before=row.lot.dye_lot.from_before),
         )
         for row in balances
     ]

@@ -28,6 +28,7 @@ from dyehouse.paper.yarn_words import (
     origin_words,
 )
 from dyehouse.studio.models import Studio, User
+from recipes.lots.jugs import count_of_pots, together_words
 from recipes.lots.models import DyeLot, Pot
 from recipes.models import Base, DyedYarn, PutUp
 
@@ -44,6 +45,7 @@ class Labelled:
     good: int
     printed: int
     printed_at: datetime | None = None
+    together: str = ""
 
     @property
     def key(self) -> str:
@@ -88,9 +90,12 @@ def good_pieces(*, user: User, codes: Sequence[str] | None = None) -> list[Label
     rows = rows.select_related("item__dyed__put_up__base", "lot__dye_lot__colourway").prefetch_related(
         "item__dyed__put_up__base__fibres", "item__dyed__put_up__base__labelled_fibres"
     )
+    rows = rows.annotate(pots=count_of_pots("lot__dye_lot"))
+    together: dict[int, str] = {}
     pieces: dict[tuple[int, int], tuple[DyeLot, PutUp, int]] = {}
     for row in rows:
         lot, put_up = row.lot.dye_lot, row.item.dyed.put_up
+        together[lot.pk] = together_words(getattr(row, "pots", None) or 0, from_before=lot.from_before)
         before = pieces.get((lot.pk, put_up.pk), (lot, put_up, 0))
         pieces[lot.pk, put_up.pk] = (lot, put_up, before[2] + row.on_hand)
     runs = printed_for({lot.code for lot, _, _ in pieces.values()})
@@ -103,7 +108,7 @@ def good_pieces(*, user: User, codes: Sequence[str] | None = None) -> list[Label
         had = min(good, printed.get(lot.code, 0))
         printed[lot.code] = printed.get(lot.code, 0) - had
         at = runs[lot.code].last_at if had else None
-        lines.append(Labelled(lot, lot.colourway.shown_name(user), put_up, good, had, at))
+        lines.append(Labelled(lot, lot.colourway.shown_name(user), put_up, good, had, at, together[lot.pk]))
     return lines[::-1]
 
 

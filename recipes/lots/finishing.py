@@ -15,6 +15,7 @@ from dyehouse.ledger.places import fixed_place
 from dyehouse.studio.models import User
 from dyehouse.studio.refusals import Refused
 from recipes.colourways import dyed_yarn
+from recipes.lots.jugs import NotOfOneJug, lots_from_its_jugs
 from recipes.lots.load_lines import steps_used_up
 from recipes.lots.load_words import mill_lot_words
 from recipes.lots.models import DyeLot, JudgedPieces, Judgement, Pot, PotLoad, ReferenceChoice
@@ -42,6 +43,7 @@ def out_of_pot(
     bath: str,
     who: User,
     pieces_out: Mapping[int, int] | None = None,
+    join: DyeLot | None = None,
     happened_at: datetime | None = None,
 ) -> DyeLot:
     """Take the pieces out of a pot: the undyed yarn is used up, as many dyed pieces go to drying, not yet judged.
@@ -49,8 +51,8 @@ def out_of_pot(
     `pieces_out` gives, by load, how many really came out; what it leaves out came out whole. A count that differs from
     what went in is posted as a count difference in the same movement, so that the stages always sum to what came out.
     Pieces that were dyed before are used up as those of their own lot. A pot that held a strip alone gives a lot without
-    pieces. `bath` is clear, tinted or coloured. The same key again returns the lot that the first call made.
-    Raises NotInWork.
+    pieces. `bath` is clear, tinted or coloured. `join` is a lot from the very same jugs, which the pieces then belong to;
+    the pot keeps its code. The same key again returns the lot that the first call made. Raises NotInWork, NotOfOneJug.
     """
     pot = Pot.objects.select_for_update().select_related("colourway").get(pk=pot.pk)
     # A strip alone moved nothing, so that its key stands nowhere.
@@ -68,8 +70,7 @@ def out_of_pot(
         .select_related("put_up__item", "put_up__base", "mill_lot__lot", "was__item", "overdyes__lot")
         .order_by("id")
     )
-    ledger_lot = Lot.objects.create(kind=Lot.Kind.DYE_LOT, name=pot.code)
-    lot = DyeLot.objects.create(code=pot.code, colourway=pot.colourway, made_at=at, lot=ledger_lot)
+    lot = _lot_of(pot, at) if join is None else _joined(pot, join)
     steps = _steps_out(loads, pieces_out or {}, lot)
     if steps:
         post(
@@ -85,6 +86,21 @@ def out_of_pot(
     pot.dye_lot = lot
     pot.save(update_fields=["out_at", "bath_at_end", "dye_lot"])
     return lot
+
+
+def _lot_of(pot: Pot, at: datetime) -> DyeLot:
+    """A lot of its own, under the pot's code."""
+    ledger_lot = Lot.objects.create(kind=Lot.Kind.DYE_LOT, name=pot.code)
+    return DyeLot.objects.create(code=pot.code, colourway=pot.colourway, made_at=at, lot=ledger_lot)
+
+
+def _joined(pot: Pot, join: DyeLot) -> DyeLot:
+    """The lot that a pot joins, if all dye of both is from the same jugs."""
+    if join.pk not in {each.lot.pk for each in lots_from_its_jugs(pot)}:
+        raise NotOfOneJug(
+            f"Not all dye of pot {pot.code} and of lot {join.code} came from the same jugs. Take it out as a lot of its own."
+        )
+    return DyeLot.objects.select_for_update().select_related("colourway", "lot").get(pk=join.pk)
 
 
 def _steps_out(loads: Sequence[PotLoad], pieces_out: Mapping[int, int], lot: DyeLot) -> list[Step]:

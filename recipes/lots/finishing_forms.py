@@ -10,9 +10,11 @@ from django import forms
 from dyehouse.studio.keys import KeyField
 from dyehouse.studio.widgets import Segmented, Stepper
 from recipes.lots.finishing import Waiting
-from recipes.lots.models import JudgedPieces, Judgement, Pot, PotLoad
+from recipes.lots.jugs import OneLot
+from recipes.lots.models import DyeLot, JudgedPieces, Judgement, Pot, PotLoad
 
 MOST_PIECES = 500
+OWN_LOT = "own"
 Outcome = JudgedPieces.Outcome
 CANNOT_MATCH_YET = (Judgement.Verdict.FIRST,)
 
@@ -28,8 +30,25 @@ class OutForm(forms.Form):
         error_messages={"required": "Say whether the bath is clear, tinted or coloured."},
     )
 
-    def __init__(self, *args: Any, loads: Sequence[PotLoad], **kwargs: Any) -> None:
+    def __init__(
+        self, *args: Any, loads: Sequence[PotLoad], one_lot: Sequence[OneLot] = (), **kwargs: Any
+    ) -> None:
         super().__init__(*args, **kwargs)
+        self.one_lot = {each.lot.code: each for each in one_lot}
+        if one_lot:
+            self.fields["lot"] = forms.ChoiceField(
+                label="Its lot",
+                choices=[
+                    *((code, f"Same lot as {each.pot_words}") for code, each in self.one_lot.items()),
+                    (OWN_LOT, "A lot of its own"),
+                ],
+                initial=one_lot[0].lot.code if one_lot[0].joins else OWN_LOT,
+                widget=Segmented,
+                error_messages={
+                    "required": "Say whether it is the same lot or one of its own.",
+                    "invalid_choice": "That lot is no longer from the same jug. Choose again.",
+                },
+            )
         self.loads = list(loads)
         for load in self.loads:
             self.fields[f"out_{load.pk}"] = forms.IntegerField(
@@ -45,6 +64,12 @@ class OutForm(forms.Form):
     @property
     def count_fields(self) -> list[forms.BoundField]:
         return [self[f"out_{load.pk}"] for load in self.loads]
+
+    @property
+    def join(self) -> DyeLot | None:
+        """The lot that the pieces join; None for a lot of their own."""
+        joined = self.one_lot.get(self.cleaned_data.get("lot", OWN_LOT))
+        return None if joined is None else joined.lot
 
     @property
     def pieces_out(self) -> dict[int, int]:

@@ -16,6 +16,7 @@ from dyehouse.studio.refusals import Refused
 from dyehouse.studio.refusing import refusals_beside
 from recipes.lots import finishing as operations
 from recipes.lots.finishing_forms import JudgeForm, LotPhotoForm, OutForm, TakeBackForm
+from recipes.lots.jugs import lots_from_its_jugs
 from recipes.lots.lot_queries import lot_page
 from recipes.lots.models import DyeLot, Judgement, Photo
 from recipes.lots.photos import add_photo
@@ -36,7 +37,11 @@ def pot_out(request: SignedInRequest, code: str) -> HttpResponse:
     pot = pot_or_404(code)
     if request.method == "GET" and pot.dye_lot is not None:
         return SeeOther(reverse("lot", args=[pot.dye_lot.code]))
-    form = OutForm(request.POST if request.method == "POST" else None, loads=loads_of(pot))
+    form = OutForm(
+        request.POST if request.method == "POST" else None,
+        loads=loads_of(pot),
+        one_lot=lots_from_its_jugs(pot) if pot.state == "in work" else (),
+    )
     if form.is_bound and form.is_valid():
         with refusals_beside(form):
             lot = operations.out_of_pot(
@@ -45,9 +50,13 @@ def pot_out(request: SignedInRequest, code: str) -> HttpResponse:
                 bath=form.cleaned_data["bath"],
                 who=request.user,
                 pieces_out=form.pieces_out,
+                join=form.join,
             )
         if not form.errors:
-            messages.success(request, f"Lot {lot.code} is drying. Judge it when it is dry.")
+            said = f"Lot {lot.code} is drying. Judge it when it is dry."
+            if form.join is not None:
+                said = f"Pot {pot.code} is drying as the same lot, {lot.code}. Judge both together when they are dry."
+            messages.success(request, said)
             return SeeOther(reverse("lot", args=[lot.code]))
     context = {"pot": pot, "form": form, "name": pot.colourway.shown_name(request.user)}
     return render(request, "lots/out.html", context, status=422 if form.errors else 200)

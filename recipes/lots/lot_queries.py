@@ -13,6 +13,7 @@ from dyehouse.studio.models import User
 from recipes.lots import mixed
 from recipes.lots.departing import Deed, deeds_of, learned_from
 from recipes.lots.finishing import Waiting
+from recipes.lots.jugs import together_words
 from recipes.lots.models import (
     DyeLot,
     JudgedPieces,
@@ -81,6 +82,17 @@ class LotPage:
     log: list[EntryRow]
     deeds: list[Deed]
     untried: frozenset[int]
+
+    @property
+    def together(self) -> str:
+        """What its pieces are to one another: same pot, or same lot."""
+        return together_words(len(self.pots), from_before=self.lot.from_before)
+
+    @property
+    def pot_codes(self) -> str:
+        """Its pots as they are read: K7Q2B and M4T9C."""
+        codes = [pot.code for pot in self.pots]
+        return " and ".join(part for part in (", ".join(codes[:-1]), codes[-1]) if part) if codes else ""
 
     @property
     def here(self) -> int:
@@ -155,7 +167,9 @@ def entries_of_lot(lot: DyeLot) -> list[LogEntry]:
     """What was done in the pots of a lot, in the order it happened, strikes included."""
     return list(
         LogEntry.objects.filter(pot__dye_lot=lot)
-        .select_related("who", "dye", "auxiliary", "jar", "bottle__jar", "mix", "photo", "struck_by__who")
+        .select_related(
+            "who", "dye", "auxiliary", "jar", "bottle__jar", "mix", "photo", "pot", "struck_by__who"
+        )
         .prefetch_related(mixed.PARTS)
         .order_by("happened_at", "id")
     )

@@ -21,13 +21,17 @@ class Waiting:
     put_up: PutUp
     pieces: int
     load: PotLoad | None = None
+    pot_code: str = ""
 
     @property
     def line_words(self) -> str:
-        """Which line it is: its mill lot, and what the pieces were before; empty where there is only one."""
+        """Which line it is: its pot where the lot has several, its mill lot, and what the pieces were before; empty where there is only one."""
         if self.load is None:
             return ""
-        return ", ".join(words for words in (mill_lot_words(self.load), before_words(self.load)) if words)
+        pot = f"pot {self.pot_code}" if self.pot_code else ""
+        return ", ".join(
+            words for words in (pot, mill_lot_words(self.load), before_words(self.load)) if words
+        )
 
 
 def waiting_to_be_judged(dye_lot: DyeLot) -> list[Waiting]:
@@ -53,6 +57,7 @@ def by_line(dye_lot: DyeLot, waiting: Sequence[Waiting], loads: Sequence[PotLoad
     if not any(len(lines.get(line.put_up.pk, [])) > 1 for line in waiting):
         return list(waiting)
     left = left_of_lines(dye_lot, loads)
+    several = len({load.pot_id for load in loads}) > 1
     found = []
     for line in waiting:
         apart = lines.get(line.put_up.pk, [])
@@ -60,7 +65,9 @@ def by_line(dye_lot: DyeLot, waiting: Sequence[Waiting], loads: Sequence[PotLoad
             found.append(line)
             continue
         found += [
-            Waiting(line.put_up, min(line.pieces, left[load.pk]), load) for load in apart if left[load.pk] > 0
+            Waiting(line.put_up, min(line.pieces, left[load.pk]), load, load.pot.code if several else "")
+            for load in apart
+            if left[load.pk] > 0
         ]
     return found
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from django.db.models import QuerySet
@@ -27,13 +27,15 @@ Kind = LogEntry.Kind
 
 @dataclass(frozen=True, slots=True)
 class Reference:
-    """The lot to repeat, with the pot that it came from and what its log says."""
+    """The lot to repeat, with the pot of it that is compared and what its log says; all its pots and their mill lots."""
 
     lot: DyeLot
     pot: Pot
     loads: list[PotLoad]
     entries: list[LogEntry]
     contents: PotContents
+    pots: tuple[Pot, ...] = ()
+    mill_lots: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,10 +65,15 @@ def reference_of(ask: RedyeAsk) -> Reference | None:
     loads = _loads(pot__dye_lot__in=newest.values("dye_lot")[:1]) or _loads(
         pot__in=pot_learned_from(ask.way), pot__dye_lot__isnull=False
     )
-    pot = loads[0].pot if loads else None
-    lot = pot.dye_lot if pot is not None else None
-    if pot is None or lot is None:
+    if not loads:
         return None
+    pots = {load.pot_id: load.pot for load in loads}
+    pot = _most_alike(ask, loads)
+    lot = pot.dye_lot
+    if lot is None:
+        return None
+    of_lot = frozenset(number for load in loads if (number := _lot_number(load)) is not None)
+    loads = [load for load in loads if load.pot_id == pot.pk]
     entries = [
         entry
         for entry in LogEntry.objects.filter(pot=pot)
@@ -75,7 +82,20 @@ def reference_of(ask: RedyeAsk) -> Reference | None:
         .order_by("happened_at", "id")
         if counts(entry)
     ]
-    return Reference(lot, pot, loads, entries, add_up(loads=loads, entries=entries, beside=beside_of(pot)))
+    contents = add_up(loads=loads, entries=entries, beside=beside_of(pot))
+    return Reference(lot, pot, loads, entries, contents, tuple(pots.values()), of_lot)
+
+
+def _most_alike(ask: RedyeAsk, loads: Sequence[PotLoad]) -> Pot:
+    """Of the pots of a lot the one on this base, and of those the one whose yarn weighed most nearly as much; else the first."""
+    wanted = ask.pieces * ask.piece_dry_milligrams
+
+    def unlike(load: PotLoad) -> tuple[bool, int, int]:
+        mine = [each for each in loads if each.pot_id == load.pot_id]
+        on_base = any(each.put_up.base_id == ask.put_up.base_id for each in mine)
+        return not on_base, abs(sum(each.dry_milligrams for each in mine) - wanted), load.pot_id
+
+    return min(loads, key=unlike).pot
 
 
 def pot_learned_from(way: WayOfDyeing) -> QuerySet[WayOrigin, int]:
@@ -87,13 +107,12 @@ def pot_learned_from(way: WayOfDyeing) -> QuerySet[WayOrigin, int]:
 
 
 def _loads(**wanted: object) -> list[PotLoad]:
-    """The loads of the first pot that is wanted, with what is compared of it."""
-    loads = list(
+    """The loads of the pots that are wanted, with what is compared of them."""
+    return list(
         PotLoad.objects.filter(**wanted)
         .select_related("put_up__base", "mill_lot", "pot__vessel", "pot__dye_lot")
         .order_by("pot_id", "id")
     )
-    return [load for load in loads if load.pot_id == loads[0].pot_id]
 
 
 def what_differs(
@@ -110,7 +129,11 @@ def what_differs(
     if today.reference is None:
         return []
     now = _facts_now(ask, planned, today.reference, today, mixed_new)
-    return differences(_facts_then(today.reference, today.fibres), now)
+    then = _facts_then(today.reference, today.fibres)
+    # A lot of several pots may be of several mill lots; any of them is no other one.
+    if now.mill_lot in today.reference.mill_lots:
+        then = replace(then, mill_lot=now.mill_lot)
+    return differences(then, now)
 
 
 def _facts_then(reference: Reference, fibres: dict[int, Fibres]) -> PotFacts:

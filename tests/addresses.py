@@ -146,6 +146,8 @@ WITH_PARTS |= {
     "photo-small": _photo,
 }
 
+WITH_PARTS |= {"day-close-pot": _pot}
+
 # --- Lots and the shelf -----------------------------------------------------------------------------------------------
 
 

@@ -15,7 +15,8 @@ from dyehouse.paper.runs import printed_counts
 from dyehouse.running.copies import last_good_copy
 from dyehouse.studio.models import User
 from inventory.holding import HoldLine, open_holds
-from recipes.lots.models import DyeLot, LogEntry, Photo, Pot
+from recipes.lots.closing import is_evening, last_closing
+from recipes.lots.models import DayClosed, DyeLot, LogEntry, Photo, Pot
 from recipes.lots.queries import PotLine, pots_page
 from recipes.models import Base, DyedYarn
 
@@ -25,6 +26,7 @@ COPY_IS_OLD_AFTER = timedelta(days=2)
 FOUND_SHOWN = 8
 FOUND_SINCE = timedelta(days=14)
 LOTS_SHOWN = 12
+CLOSED_SHOWN_FOR = timedelta(hours=18)
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +67,18 @@ class Day:
     copy_at: datetime | None
     copy_is_old: bool
     empty: bool
+    closed: DayClosed | None = None
+    evening: bool = False
+
+    @property
+    def closed_today(self) -> bool:
+        """Whether the day was closed and nobody has begun another since: the night belongs to the evening before."""
+        return self.closed is not None and timezone.now() - self.closed.closed_at < CLOSED_SHOWN_FOR
+
+    @property
+    def wants_closing(self) -> bool:
+        """Whether the day is to be closed: in the evening, or while any heat was last recorded on."""
+        return bool(self.in_work) and (self.evening or self.heat_recorded_on > 0)
 
     @property
     def to_shelf_pieces(self) -> int:
@@ -120,7 +134,25 @@ def day_page(*, user: User, now: datetime | None = None) -> Day:
         copy_at=copy_at,
         copy_is_old=copy_at is None or copy_at < at - COPY_IS_OLD_AFTER,
         empty=not pots.in_work and not balances and not Base.objects.exists(),
+        closed=last_closing(),
+        evening=is_evening(at),
     )
+
+
+def on_the_rack(*, user: User, now: datetime) -> tuple[list[LotLine], list[LotLine]]:
+    """The lots that came out within a day and dry, and those that have dried for longer and wait to be judged."""
+    rows = list(
+        Balance.objects.filter(
+            item__kind=Item.Kind.DYED, item__dyed__grade=DyedYarn.Grade.UNJUDGED, on_hand__gt=0
+        )
+        .exclude(place__kind=Place.Kind.BOUNDARY)
+        .exclude(lot__dye_lot__isnull=True)
+        .select_related("place", "item__dyed__put_up__base", "lot__dye_lot__colourway")
+        .order_by("lot__dye_lot__made_at", "lot_id", "item_id")
+    )
+    drying = [row for row in rows if row.lot.dye_lot.made_at > now - LOOK_AFTER]
+    to_judge = [row for row in rows if row.lot.dye_lot.made_at <= now - LOOK_AFTER]
+    return _lines(drying, {}, user), _lines(to_judge, {}, user)
 
 
 def _not_yet_labelled(good: list[Balance]) -> list[Balance]:

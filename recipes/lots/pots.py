@@ -149,8 +149,10 @@ def load_planned(
     PotLoad.objects.bulk_update(loads, ["mill_lot", "dry_milligrams", "weighed"])
     at = happened_at or timezone.now()
     locked.loaded_at = at
+    # Whoever loads it dyes it, and it is theirs in the record; who planned it is kept with the plan.
+    locked.started_by = who
     locked.water = _water_today()
-    locked.save(update_fields=["loaded_at", "water", "strip_milligrams"])
+    locked.save(update_fields=["loaded_at", "started_by", "water", "strip_milligrams"])
     if dry_milligrams is not None or lines is not None or strip_milligrams:
         reckon_again(pot=locked)
     _move_in(key=key, pot=locked, loads=loads, who=who, at=at)

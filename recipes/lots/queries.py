@@ -329,11 +329,15 @@ class PotsPage:
     out: list[PotLine]
 
 
-def pots_page(*, user: User, with_out: bool = True) -> PotsPage:
-    """The list of pots; those in work with the one touched last at the top, and those lately out unless left out."""
-    standing = _listed(Pot.objects.filter(out_at__isnull=True, dropped_at__isnull=True))
+def pots_page(*, user: User, with_out: bool = True, only_of: User | None = None) -> PotsPage:
+    """The list of pots; those in work with the one touched last at the top, and those lately out unless left out.
+
+    `only_of` leaves those that somebody loaded or planned.
+    """
+    pots = Pot.objects.all() if only_of is None else Pot.objects.filter(started_by=only_of)
+    standing = _listed(pots.filter(out_at__isnull=True, dropped_at__isnull=True))
     lines = [_line(pot, user) for pot in standing.order_by(F("touched_at").desc(nulls_last=True), "-id")]
-    out = _listed(Pot.objects.filter(out_at__isnull=False)).order_by("-out_at", "-id")[:RECENTLY_OUT]
+    out = _listed(pots.filter(out_at__isnull=False)).order_by("-out_at", "-id")[:RECENTLY_OUT]
     return PotsPage(
         in_work=[line for line in lines if line.pot.loaded_at is not None],
         planned=sorted((line for line in lines if line.pot.loaded_at is None), key=lambda line: line.pot.pk),
@@ -360,7 +364,7 @@ def _listed(pots: QuerySet[Pot]) -> QuerySet[Pot]:
     }
     loads = PotLoad.objects.select_related(*OF_A_LOAD).order_by("id")
     return (
-        pots.select_related("colourway", "vessel", "dye_lot")
+        pots.select_related("colourway", "vessel", "dye_lot", "started_by", "bath_from")
         .prefetch_related(Prefetch("loads", queryset=loads))
         .annotate(**columns)
     )

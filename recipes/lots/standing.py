@@ -134,7 +134,7 @@ def what_lacks(*, loads: Sequence[PotLoad], contents: PotContents) -> list[str]:
     """What a trial's log does not say yet of what every dyeing has, in the order that it is wanted."""
     lacks = []
     if not all(load.weighed for load in loads):
-        lacks.append("the dry weight, weighed")
+        lacks.append("a dry weighing")
     if not contents.water_microlitres:
         lacks.append("the water")
     if not (contents.dyes or contents.unweighed or contents.unlinked):

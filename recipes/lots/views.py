@@ -12,9 +12,10 @@ from django.views.decorators.http import require_GET
 from dyehouse.studio.access import SignedInRequest, helper
 from dyehouse.studio.codes import tidy
 from dyehouse.studio.models import Studio
+from recipes.lots.board import board
 from recipes.lots.departing import learned_from
 from recipes.lots.models import Pot
-from recipes.lots.queries import pot_page, pots_page
+from recipes.lots.queries import pot_page
 from recipes.lots.untried import untried
 
 
@@ -58,8 +59,14 @@ def show_pot(
 @helper
 @require_GET
 def pots(request: SignedInRequest) -> HttpResponse:
-    """The pots in work, planned and lately out."""
-    return render(request, "lots/pots.html", {"page": pots_page(user=request.user)})
+    """The board of the pots in work, and those planned and lately out; with `live` only the board, with `mine` only theirs."""
+    shown = board(user=request.user, only_mine=bool(request.GET.get("mine")), us=in_us_units(request))
+    if not request.GET.get("live"):
+        return render(request, "lots/pots.html", {"page": shown})
+    parts = render(request, "lots/_board.html", {"page": shown})
+    # Tells the script that this is the board, and not the sign-in page that a redirect led to.
+    parts["X-Kept"] = "board"
+    return parts
 
 
 @helper

@@ -200,7 +200,7 @@ def test_the_list_says_what_is_in_work_and_never_that_the_heat_is_on(owner, mari
 
     assert "heat last recorded on, low" in body
     assert "heat is on" not in body.lower()
-    assert "Not yet loaded." in body
+    assert "Planned by Marit, not yet loaded." in body
 
 
 def test_cautions_follow_the_class_of_the_dye_in_the_pot(owner, pot, marit):

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 from django import forms
 
 from dyehouse.studio.keys import KeyField
 from dyehouse.studio.widgets import Segmented, Stepper
-from recipes.lots.finishing import Waiting
 from recipes.lots.jugs import OneLot
+from recipes.lots.load_words import before_words, mill_lot_words
 from recipes.lots.models import DyeLot, JudgedPieces, Judgement, Pot, PotLoad
+from recipes.lots.to_judge import Waiting
 
 MOST_PIECES = 500
 OWN_LOT = "own"
@@ -52,7 +53,7 @@ class OutForm(forms.Form):
         self.loads = list(loads)
         for load in self.loads:
             self.fields[f"out_{load.pk}"] = forms.IntegerField(
-                label=f"Pieces out, {load.put_up.base.name} {load.put_up.nominal_milligrams // 1000} g",
+                label=self._which(load),
                 min_value=0,
                 max_value=MOST_PIECES,
                 initial=load.pieces,
@@ -60,6 +61,13 @@ class OutForm(forms.Form):
                 help_text=f"{load.pieces} went in.",
                 error_messages={"required": "Count the pieces that came out."},
             )
+
+    def _which(self, load: PotLoad) -> str:
+        """Which pieces are counted: the put-up, and what tells its lines apart where there are several."""
+        words = f"Pieces out, {load.put_up.base.name} {load.put_up.nominal_milligrams // 1000} g"
+        alike = [each for each in self.loads if each.put_up_id == load.put_up_id]
+        apart = [mill_lot_words(load)] if len(alike) > 1 else []
+        return ", ".join([words, *apart, *filter(None, [before_words(load)])])
 
     @property
     def count_fields(self) -> list[forms.BoundField]:
@@ -88,9 +96,17 @@ class JudgeForm(forms.Form):
     repeat = forms.BooleanField(label="This is the one to repeat", required=False)
     photo = forms.FileField(label="Photo in daylight", required=False)
 
-    def __init__(self, *args: Any, waiting: Sequence[Waiting], has_reference: bool, **kwargs: Any) -> None:
+    def __init__(
+        self,
+        *args: Any,
+        waiting: Sequence[Waiting],
+        has_reference: bool,
+        sample: bool = False,
+        **kwargs: Any,
+    ) -> None:
         super().__init__(*args, **kwargs)
         self.waiting = list(waiting)
+        expected = Outcome.SAMPLE if sample else Outcome.GOOD
         self.fields["photo"].widget.attrs |= {"accept": "image/*", "capture": "environment"}
         if has_reference:
             verdict: forms.ChoiceField = self.fields["verdict"]  # type: ignore[assignment]
@@ -100,7 +116,9 @@ class JudgeForm(forms.Form):
         else:
             # With nothing to match, the only honest verdict is that there is none yet.
             del self.fields["verdict"]
-            self.fields["repeat"].initial = True
+            self.fields["repeat"].initial = not sample
+        if sample:
+            del self.fields["repeat"]
         for line in self.waiting:
             for outcome in Outcome:
                 self.fields[self.name(line, outcome)] = forms.IntegerField(
@@ -108,19 +126,17 @@ class JudgeForm(forms.Form):
                     min_value=0,
                     max_value=MOST_PIECES,
                     required=False,
-                    initial=line.pieces if outcome == Outcome.GOOD else 0,
-                    widget=Stepper(
-                        attrs={"min": 0, "max": MOST_PIECES, "data-adds": f"put-up-{line.put_up.pk}"}
-                    ),
+                    initial=line.pieces if outcome == expected else 0,
+                    widget=Stepper(attrs={"min": 0, "max": MOST_PIECES, "data-adds": f"put-up-{line.slug}"}),
                 )
 
     @staticmethod
     def name(line: Waiting, outcome: str) -> str:
-        return f"{outcome}_{line.put_up.pk}"
+        return f"{outcome}_{line.slug}"
 
     @property
     def groups(self) -> list[tuple[Waiting, list[forms.BoundField], int]]:
-        """Each put-up that waits, its five counts, and what they come to as the page opens."""
+        """Each put-up or line that waits, its five counts, and what they come to as the page opens."""
         groups = []
         for line in self.waiting:
             fields = [self[self.name(line, outcome)] for outcome in Outcome]
@@ -140,12 +156,26 @@ class JudgeForm(forms.Form):
 
     @property
     def counts(self) -> dict[tuple[int, str], int]:
-        """Pieces by put-up and outcome."""
+        """Pieces by put-up and outcome, of what is not judged line by line."""
         return {
-            (line.put_up.pk, outcome.value): self.cleaned_data.get(self.name(line, outcome)) or 0
-            for line in self.waiting
-            for outcome in Outcome
+            (line.put_up.pk, outcome): pieces
+            for line, outcome, pieces in self._counted()
+            if line.load is None
         }
+
+    @property
+    def by_line(self) -> dict[tuple[int, str], int]:
+        """Pieces by line and outcome."""
+        return {
+            (line.load.pk, outcome): pieces
+            for line, outcome, pieces in self._counted()
+            if line.load is not None
+        }
+
+    def _counted(self) -> Iterator[tuple[Waiting, str, int]]:
+        for line in self.waiting:
+            for outcome in Outcome:
+                yield line, outcome.value, self.cleaned_data.get(self.name(line, outcome)) or 0
 
 
 def _whole(value: Any) -> int:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
@@ -106,11 +108,12 @@ def lot_judge(request: SignedInRequest, code: str) -> HttpResponse:
         request.FILES if request.method == "POST" else None,
         waiting=page.waiting,
         has_reference=reference is not None,
+        sample=page.is_sample,
     )
     if (
         form.is_bound
         and form.is_valid()
-        and _judged(request, form, dye_lot, page.waiting[0].put_up.base if page.waiting else None)
+        and _judged(request, form, dye_lot, {line.put_up.base for line in page.waiting})
     ):
         messages.success(request, f"Lot {dye_lot.code} is judged.")
         return SeeOther(reverse("lot", args=[dye_lot.code]))
@@ -128,7 +131,7 @@ def _photo_of(dye_lot: DyeLot) -> Photo | None:
     return Photo.objects.filter(dye_lot=dye_lot).order_by("-taken_at", "-id").first()
 
 
-def _judged(request: SignedInRequest, form: JudgeForm, dye_lot: DyeLot, base: Base | None) -> bool:
+def _judged(request: SignedInRequest, form: JudgeForm, dye_lot: DyeLot, bases: Iterable[Base]) -> bool:
     """Keep the photo first: a picture that is refused leaves the counts as typed and nothing judged."""
     said = form.cleaned_data
     with refusals_beside(form, photo=PhotoRefused):
@@ -144,12 +147,14 @@ def _judged(request: SignedInRequest, form: JudgeForm, dye_lot: DyeLot, base: Ba
             key=said["key"],
             dye_lot=dye_lot,
             counts=form.counts,
+            by_line=form.by_line,
             who=request.user,
             verdict=said.get("verdict") or ("" if "verdict" in form.fields else Judgement.Verdict.FIRST),
             words=said["words"],
         )
-        if said.get("repeat") and base is not None:
-            operations.choose_reference(dye_lot=dye_lot, base=base, who=request.user)
+        if said.get("repeat"):
+            for base in bases:
+                operations.choose_reference(dye_lot=dye_lot, base=base, who=request.user)
     return not form.errors
 
 

@@ -12,8 +12,9 @@ from dyehouse.ledger.queries import HistoryRow, history
 from dyehouse.studio.models import User
 from recipes.lots import mixed
 from recipes.lots.departing import Deed, deeds_of, learned_from
-from recipes.lots.finishing import Waiting
 from recipes.lots.jugs import together_words
+from recipes.lots.load_lines import MAY_BE_OVERDYED
+from recipes.lots.load_words import mill_lot_words
 from recipes.lots.models import (
     DyeLot,
     JudgedPieces,
@@ -25,6 +26,7 @@ from recipes.lots.models import (
     ReferenceChoice,
 )
 from recipes.lots.queries import EntryRow, log_rows
+from recipes.lots.to_judge import Waiting, by_line, lines_that_differ
 from recipes.lots.untried import untried
 from recipes.models import Base, DyedYarn
 
@@ -39,6 +41,9 @@ class StageCount:
     put_up: str
     grade: str
     pieces: int
+    dyed_id: int = 0
+    place_id: int = 0
+    may_be_overdyed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,9 +54,17 @@ class JudgementLine:
     counts: list[JudgedPieces]
     taken_back: bool
 
+    apart: frozenset[int] = frozenset()
+
     @property
     def words(self) -> str:
-        return ", ".join(f"{each.pieces} {each.get_outcome_display()}" for each in self.counts)
+        """3 good, 1 second; with the mill lot where lines of one put-up were judged apart."""
+        return ", ".join(self._words(each) for each in self.counts) or "A strip, in words"
+
+    def _words(self, each: JudgedPieces) -> str:
+        words = f"{each.pieces} {each.get_outcome_display()}"
+        apart = each.load is not None and each.load_id in self.apart
+        return f"{words} of {mill_lot_words(each.load)}" if apart and each.load is not None else words
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +94,7 @@ class LotPage:
     moves: list[HistoryRow]
     log: list[EntryRow]
     deeds: list[Deed]
+    overdyed_in: list[PotLoad]
     untried: frozenset[int]
 
     @property
@@ -101,7 +115,7 @@ class LotPage:
 
     @property
     def waiting_pieces(self) -> int:
-        return sum(line.pieces for line in self.waiting)
+        return sum(stage.pieces for stage in self.stages if stage.place == "Drying" and not stage.grade)
 
     @property
     def dry_pieces(self) -> int:
@@ -110,20 +124,52 @@ class LotPage:
     @property
     def gone(self) -> int:
         """What came out of the pot and is no longer here: sold, binned, given away."""
-        return max(0, self.went_out - self.here)
+        return max(0, self.went_out - self.here - self.overdyed_pieces)
+
+    @property
+    def overdyed_pieces(self) -> int:
+        """What came out of a later pot as another lot."""
+        return sum(load.pieces for load in self.overdyed_in if load.pot.out_at is not None)
+
+    @property
+    def overdyed(self) -> list[PotLoad]:
+        """Its lines that were of an earlier lot."""
+        return [load for load in self.loads if load.overdyes is not None]
+
+    @property
+    def is_sample(self) -> bool:
+        """Whether it was dyed to see the colour before the pots of a plan."""
+        return bool(self.pots) and all(pot.sample for pot in self.pots)
+
+    @property
+    def strip_waits(self) -> bool:
+        """Whether it is a strip alone of which nobody has said how it came out."""
+        return bool(self.pots) and not self.loads and not self.judgements
 
 
 def lot_page(lot: DyeLot, *, user: User, us: bool = False) -> LotPage:
     """The page of a lot; `lot` comes with its colourway. A fixed number of queries."""
-    loads: list[PotLoad] = list(
-        PotLoad.objects.filter(pot__dye_lot=lot)
+    both: list[PotLoad] = list(
+        PotLoad.objects.filter(Q(pot__dye_lot=lot) | Q(overdyes=lot, pot__loaded_at__isnull=False))
         .select_related(
-            "put_up__base", "put_up__item", "mill_lot", "pot__vessel", "pot__way__base", "pot__started_by"
+            "put_up__base",
+            "put_up__item",
+            "mill_lot__lot",
+            "pot__vessel",
+            "pot__way__base",
+            "pot__started_by",
+            "pot__dye_lot",
+            "overdyes__colourway",
+            "overdyes__lot",
+            "was__item",
         )
         .annotate(came_out=_came_out("pot__dye_lot__lot"), **learned_from("pot"), untried=untried("pot__way"))
         .order_by("id")
     )
+    loads = [load for load in both if load.pot.dye_lot_id == lot.pk]
     pots = list({load.pot_id: load.pot for load in loads}.values())
+    if not pots and not lot.from_before:
+        pots = list(lot.pots.select_related("vessel", "way__base", "started_by").order_by("id"))
     balances = list(
         Balance.objects.filter(lot=lot.lot_id, on_hand__gt=0)
         .select_related("place", "item__dyed__put_up__base")
@@ -144,22 +190,32 @@ def lot_page(lot: DyeLot, *, user: User, us: bool = False) -> LotPage:
                 str(row.item.dyed.put_up),
                 "" if row.item.dyed.grade == DyedYarn.Grade.UNJUDGED else row.item.dyed.get_grade_display(),
                 row.on_hand,
+                row.item.dyed.pk,
+                row.place_id,
+                row.place.code != "in_pots"
+                and row.on_hand > row.held
+                and row.item.dyed.grade in MAY_BE_OVERDYED,
             )
             for row in balances
         ],
         went_out=getattr(loads[0], "came_out", 0) or 0 if loads else _went_out(lot),
-        waiting=[
-            Waiting(row.item.dyed.put_up, row.on_hand)
-            for row in balances
-            if row.place.code == "drying" and row.item.dyed.grade == DyedYarn.Grade.UNJUDGED
-        ],
-        judgements=_judgements(lot),
+        waiting=by_line(
+            lot,
+            [
+                Waiting(row.item.dyed.put_up, row.on_hand)
+                for row in balances
+                if row.place.code == "drying" and row.item.dyed.grade == DyedYarn.Grade.UNJUDGED
+            ],
+            loads,
+        ),
+        judgements=_judgements(lot, loads) if loads or lot.from_before else _in_words(lot),
         photos=list(Photo.objects.filter(dye_lot=lot).order_by("-taken_at", "-id")) if may_see else [],
         bases=_bases(lot, loads, balances),
         moves=moves,
         log=[row for row in reversed(log_rows(entries, us=us)) if not row.struck],
         untried=frozenset(load.pot_id for load in loads if getattr(load, "untried", False)),
         deeds=deeds_of(loads=loads, entries=entries, us=us),
+        overdyed_in=[load for load in both if load.overdyes_id == lot.pk],
     )
 
 
@@ -191,19 +247,28 @@ def _went_out(lot: DyeLot) -> int:
     return DyeLot.objects.filter(pk=lot.pk).values_list(_came_out("lot"), flat=True).get() or 0
 
 
-def _judgements(lot: DyeLot) -> list[JudgementLine]:
+def _in_words(lot: DyeLot) -> list[JudgementLine]:
+    """The judgements of a strip alone, which have no counts, the newest first."""
+    said = Judgement.objects.filter(dye_lot=lot).select_related("by", "against").order_by("-judged_at", "-id")
+    return [JudgementLine(judgement, [], False) for judgement in said]
+
+
+def _judgements(lot: DyeLot, loads: Sequence[PotLoad]) -> list[JudgementLine]:
     """The newest first. Every judgement has a count, so that its counts bring it along."""
+    apart = frozenset(
+        load.pk for lines in lines_that_differ(loads).values() if len(lines) > 1 for load in lines
+    )
     taken_back = Movement.objects.filter(reverses=OuterRef("judgement__movement"))
     counted = (
         JudgedPieces.objects.filter(judgement__dye_lot=lot)
-        .select_related("judgement__by", "judgement__against")
+        .select_related("judgement__by", "judgement__against", "load__mill_lot")
         .annotate(taken_back=Exists(taken_back))
         .order_by("-judgement__judged_at", "-judgement_id", "id")
     )
     lines: dict[int, JudgementLine] = {}
     for row in counted:
         back = bool(getattr(row, "taken_back", False))
-        lines.setdefault(row.judgement_id, JudgementLine(row.judgement, [], back)).counts.append(row)
+        lines.setdefault(row.judgement_id, JudgementLine(row.judgement, [], back, apart)).counts.append(row)
     return list(lines.values())
 
 

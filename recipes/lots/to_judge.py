@@ -24,6 +24,11 @@ class Waiting:
     pot_code: str = ""
 
     @property
+    def slug(self) -> str:
+        """How its counts are named in a form."""
+        return f"{self.put_up.pk}_{self.load.pk}" if self.load is not None else f"{self.put_up.pk}"
+
+    @property
     def line_words(self) -> str:
         """Which line it is: its pot where the lot has several, its mill lot, and what the pieces were before; empty where there is only one."""
         if self.load is None:

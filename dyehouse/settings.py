@@ -81,6 +81,7 @@ TEMPLATES = [
             "builtins": [
                 "template_partials.templatetags.partials",
                 "dyehouse.studio.templatetags.house",
+                "dyehouse.studio.templatetags.lay",
                 "django.templatetags.static",
             ],
         },

@@ -7,7 +7,7 @@ from difflib import SequenceMatcher
 from fractions import Fraction
 from typing import Any
 
-from recipes.dyeing.lay import lay_from_json
+from recipes.dyeing.lay import Lay, lay_from_json
 from recipes.dyeing.scaling import Basis, Unit
 from recipes.dyeing.techniques import on_section, put_on_words, technique_name, technique_words
 from recipes.dyeing.units import (
@@ -239,6 +239,14 @@ def _facts(old: WayFacts, new: WayFacts) -> list[str]:
         if then != now:
             found.append(f"{words}: {_or_unknown(now, show)} instead of {_or_unknown(then, show)}.")
     return found
+
+
+def coloured_lay(plan: Mapping[str, Any], rules: Iterable[Rule]) -> Lay | None:
+    """A stored lay, its sections coloured by the dyes that the rules of its way put on each; None where there is none."""
+    lay = lay_from_json(plan)
+    if lay is None:
+        return None
+    return lay.coloured_by((rule.section, rule.dye.chip) for rule in rules if rule.dye is not None)
 
 
 def lay_words(plan: Mapping[str, Any]) -> str:

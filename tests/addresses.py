@@ -130,6 +130,7 @@ WITH_PARTS |= {
             "pot-yarn",
             "pot-bath",
             "pot-left",
+            "pot-lay",
             "pot-log",
             "pot-reading",
             "pot-tap",

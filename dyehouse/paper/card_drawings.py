@@ -7,7 +7,6 @@ from fractions import Fraction
 
 from django.utils.safestring import SafeString, mark_safe
 
-from dyehouse.studio.drawing import HEX, UNDYED
 from recipes.dyeing.units import format_number
 
 INK, SOFT, RULE = "#1a2420", "#4d5953", "#cfd5cd"
@@ -60,66 +59,6 @@ def _degrees(x: int, y: int, heat: int, before: int | None, after: int | None) -
     if before > heat:
         return _text(x - 12, y + 34, words, INK, anchor="end" if after is None or after <= heat else "middle")
     return _text(x - 12, y - 10, words, INK, anchor="end")
-
-
-def lay_svg(parts: Sequence[tuple[int, str]], *, folded: bool) -> SafeString:
-    """How the yarn lies, seen from above: its parts from left to right by share, lettered; empty without parts.
-
-    Folded yarn is drawn in two layers that meet in a bend on the left. A colour that is no #rrggbb is drawn undyed.
-    """
-    if not parts:
-        return SafeString("")
-    total = sum(share for share, _ in parts) or 1
-    left, right, top, bottom = 30, 830, 20, 220
-    marks = [
-        f'<rect x="8" y="4" width="844" height="232" rx="40" fill="none" stroke="{SOFT}" stroke-width="4"/>'
-    ]
-    start = 0
-    strands = _strands(folded, left, right, top, bottom)
-    clips = []
-    for number, (share, chip) in enumerate(parts):
-        begin = left + start * (right - left) // total
-        start += share
-        end = left + start * (right - left) // total
-        colour = chip if HEX.fullmatch(chip) else UNDYED
-        clips.append(
-            f'<clipPath id="part{number}"><rect x="{begin}" y="0" width="{end - begin}" height="240"/></clipPath>'
-        )
-        marks.append(
-            f'<g clip-path="url(#part{number})"><path d="{strands}" fill="none" stroke="{INK}" stroke-width="21"/>'
-            f'<path d="{strands}" fill="none" stroke="{colour}" stroke-width="17"/></g>'
-        )
-        middle = (begin + end) // 2
-        marks.append(
-            f'<circle cx="{middle}" cy="120" r="24" fill="#ffffff" stroke="{INK}" stroke-width="2"/>'
-        )
-        marks.append(_text(middle, 131, chr(ord("A") + number), INK, 32))
-        if number:
-            marks.append(
-                f'<path d="M{begin} 10V230" stroke="{INK}" stroke-width="2.5" stroke-dasharray="9 7"/>'
-            )
-    return _svg(WIDE, 240, [*clips, *marks])
-
-
-def _strands(folded: bool, left: int, right: int, top: int, bottom: int) -> str:
-    """The yarn as nested loops that lie open, or folded over so that both ends are on the right."""
-    paths = []
-    for number in range(4):
-        inset = number * 24
-        upper, lower = top + 16 + inset, bottom - 16 - inset
-        bend = (lower - upper) // 2
-        near, far = left + 14 + inset + bend // 2, right - 14 - inset // 2
-        if folded:
-            paths.append(f"M{far} {upper}H{near}Q{left + inset} {upper} {left + inset} {upper + bend}")
-            paths.append(f"M{far} {lower}H{near}Q{left + inset} {lower} {left + inset} {upper + bend}")
-        else:
-            end = right - 14 - inset - bend // 2
-            paths.append(
-                f"M{near} {upper}H{end}Q{right - inset} {upper} {right - inset} {upper + bend}"
-                f"Q{right - inset} {lower} {end} {lower}H{near}"
-                f"Q{left + inset} {lower} {left + inset} {upper + bend}Q{left + inset} {upper} {near} {upper}"
-            )
-    return "".join(paths)
 
 
 def _text(x: int, y: int, words: str, colour: str, size: int = 27, anchor: str = "middle") -> str:

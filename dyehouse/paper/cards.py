@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from fractions import Fraction
+from typing import Any
 
 from django.core.files.storage import default_storage
 from django.utils import timezone
@@ -30,6 +31,7 @@ from recipes.lots.redye_stocks import Ready, what_to_have_ready
 from recipes.lots.today import Heating, heating_for, today_for, what_differs
 from recipes.lots.untried import FROM_NOTES
 from recipes.models import Rule
+from recipes.way_words import coloured_lay
 from recipes.ways import rules_of
 
 UNDYED = "#E8E2D6"
@@ -88,7 +90,7 @@ def cards_of(
                 ],
                 presoak=f"{plan.way.presoak_minutes} min" if plan.way.presoak_minutes is not None else "",
                 cooling=plan.way.cooling,
-                lay=_lay(plan),
+                **_lay(plan, pot, rules),
                 cautions=[caution.sentence for caution in cautions_of(this.steps)],
                 workings=_workings(this, lines),
                 picture=picture,
@@ -149,12 +151,32 @@ def _lot_words(plan: RedyePlan) -> str:
     return f"mill lot {plan.mill_lot.number}" if plan.mill_lot is not None else "mill lot not known"
 
 
-def _lay(plan: RedyePlan) -> list[LayPart]:
-    """One whole length: sections are drawn where a way names them."""
-    if not (plan.way.lay or plan.way.colourway.chips):
-        return []
-    chips = plan.way.colourway.chips if not plan.way.colourway.is_secret else []
-    return [LayPart(100, chips[0] if chips else UNDYED, plan.way.lay or "the whole length")]
+def _lay(plan: RedyePlan, pot: Pot, rules: Sequence[Rule]) -> dict[str, Any]:
+    """The sections of the pot, or the whole length where only words say how it lies; those of a secret one are undyed."""
+    way, secret = plan.way, plan.way.colourway.is_secret
+    lay = coloured_lay(pot.lay_plan, rules)
+    if lay is None:
+        if not (way.lay or way.colourway.chips):
+            return {}
+        chip = "" if secret or not way.colourway.chips else way.colourway.chips[0]
+        return {"lay": [LayPart(100, chip or UNDYED, way.lay or "the whole length")]}
+    said = {section.name: (section, length) for section, length in lay.described}
+    parts = []
+    for span in lay.spans():
+        section, length = said.get(span.name, (None, None))
+        extent = "the rest" if section is None or section.is_rest else section.extent
+        if length is not None and (section is None or section.millimetres is None):
+            extent = f"{extent} ({length.working.result})"
+        parts.append(
+            LayPart(
+                share_percent=max(1, round(span.share * 100)),
+                chip=UNDYED if secret or not span.colour else span.colour,
+                label=span.words or ("" if span.name else "left undyed"),
+                name=span.name,
+                extent=extent,
+            )
+        )
+    return {"lay": parts, "folded": lay.folded, "lay_words": way.lay}
 
 
 def _picture(lot_id: int) -> bytes | None:

@@ -5,13 +5,15 @@ from __future__ import annotations
 import io
 from collections.abc import Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from itertools import pairwise
 from typing import Any
 
-from dyehouse.paper.card_drawings import lay_svg, programme_svg
+from dyehouse.paper.card_drawings import programme_svg
 from dyehouse.paper.codes import make_qr
 from dyehouse.paper.html_to_pdf import laid_out, pdf_bytes
 from dyehouse.paper.placed import shrunk_block
+from dyehouse.studio.lay_drawing import LONGEST_MARK, StripPart, mark_of, strip_svg
 from recipes.dyeing.units import (
     format_celsius,
     format_grams,
@@ -80,11 +82,17 @@ class Difference:
 
 @dataclass(frozen=True, slots=True)
 class LayPart:
-    """A part of the skein as it lies in the pot: its share in hundredths, its colour as #rrggbb, and what is said of it."""
+    """A section of the hank as it lies: its share in hundredths, its colour as #rrggbb, and what is said of it.
+
+    `name` is its own letter or name, `extent` how far it goes in words; where they are empty it goes by its place in the
+    row and its share.
+    """
 
     share_percent: int
     chip: str
     label: str
+    name: str = ""
+    extent: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -215,13 +223,28 @@ def _context(card: DyeCard, density: str) -> dict[str, Any]:
             }
             for stock in card.stocks
         ],
-        "lay": lay_svg([(part.share_percent, part.chip) for part in card.lay], folded=card.folded),
+        "lay": strip_svg(
+            [
+                StripPart(Fraction(part.share_percent), part.chip, mark_of(part.name or _letter(at), at + 1))
+                for at, part in enumerate(card.lay)
+            ],
+            folded=card.folded,
+        ),
         "lay_parts": [
-            {"letter": chr(ord("A") + at), "label": part.label, "share": part.share_percent}
+            {
+                "name": part.name or _letter(at),
+                "number": at + 1 if len(part.name) > LONGEST_MARK else None,
+                "label": part.label,
+                "extent": part.extent or f"{part.share_percent} %",
+            }
             for at, part in enumerate(card.lay)
         ],
         "workings": card.workings,
     }
+
+
+def _letter(at: int) -> str:
+    return chr(ord("A") + at)
 
 
 def working_lines(named: Sequence[tuple[str, Sequence[Working]]]) -> tuple[str, ...]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Any
 
@@ -163,6 +163,31 @@ class Lay:
         if at < 1:
             found.append(Span("", at, Fraction(1)))
         return found
+
+    def coloured_by(self, put_on: Iterable[tuple[str, str]]) -> Lay:
+        """The same with a colour for each section that has none: that of the first dye that went on it.
+
+        `put_on` are sections as entries name them, with the colour of the dye; what went all over colours the rest.
+        """
+        chips: dict[str, str] = {}
+        for named, chip in put_on:
+            if _COLOUR.fullmatch(chip):
+                for name in named.split(","):
+                    chips.setdefault(name.strip().casefold(), chip)
+        return replace(
+            self,
+            sections=tuple(
+                each
+                if each.colour
+                else replace(each, colour=chips.get(each.name.casefold()) or chips.get("", ""))
+                for each in self.sections
+            ),
+        )
+
+    @property
+    def described(self) -> list[tuple[Section, Figure[Fraction] | None]]:
+        """Each section with its length and how that came about, for a list beside the strip."""
+        return [(section, self.length_of(section)) for section in self.sections]
 
     @property
     def words(self) -> str:
@@ -386,7 +411,7 @@ def lay_from_rows(
     rows: Iterable[Sequence[str]], *, folded: bool, circumference_millimetres: int | None
 ) -> Lay:
     """A lay from rows as typed: name, extent, words, colour. Empty rows are left out. Raises LayUnclear with the row."""
-    sections = []
+    sections, rows_of_them = [], []
     for row, (name, extent, words, colour) in enumerate(rows):
         if not (name.strip() or extent.strip()):
             continue
@@ -402,4 +427,9 @@ def lay_from_rows(
                 " ".join(name.split()), share, millimetres, " ".join(words.split())[:LONGEST_WORDS], shown
             )
         )
-    return check_lay(Lay(tuple(sections), folded, circumference_millimetres))
+        rows_of_them.append(row)
+    try:
+        return check_lay(Lay(tuple(sections), folded, circumference_millimetres))
+    except LayUnclear as unclear:
+        typed = None if unclear.row is None else rows_of_them[unclear.row]
+        raise LayUnclear(str(unclear), row=typed, field=unclear.field) from None

@@ -12,6 +12,7 @@ from dyehouse.ledger.models import Balance
 from dyehouse.studio.codes import tidy
 from dyehouse.studio.models import User
 from recipes.dyeing.families import BY_SLUG, family_names
+from recipes.dyeing.lay import Lay
 from recipes.dyeing.working import Working
 from recipes.lots import mixed
 from recipes.lots.beside import strip_beside
@@ -23,9 +24,11 @@ from recipes.lots.untried import untried
 from recipes.models import Base, Colourway, Rule, WayOfDyeing
 from recipes.way_words import (
     amount_words,
+    coloured_lay,
     departures_of,
     rule_amount_words,
     rule_name,
+    rule_place_words,
     rule_words,
     strength_words,
 )
@@ -88,6 +91,11 @@ class WayLines:
     rules: list[RuleLine]
     departs: list[str]
     pot_code: str
+
+    @property
+    def lay(self) -> Lay | None:
+        """Its sections along the hank, coloured by the dyes that go on each."""
+        return coloured_lay(self.way.lay_plan, [line.rule for line in self.rules])
 
 
 @dataclass(frozen=True, slots=True)
@@ -420,6 +428,8 @@ def _rule_line(rule: Rule, size: PotSize, us: bool) -> RuleLine:
     name = "Water" if rule.kind == Rule.Kind.WATER else rule_name(rule)
     if rule.strength_mg_per_litre:
         name = f"{name}, dosed from {strength_words(rule.strength_mg_per_litre)} stock"
+    if place := rule_place_words(rule):
+        name = f"{name}, {place}"
     return RuleLine(
         rule, name, rule_amount_words(rule), amount, figure.working if figure is not None else None
     )

@@ -12,8 +12,10 @@ from django.utils import timezone
 from django.utils.dateparse import parse_datetime
 
 from dyehouse.studio.amounts import GramsField, MillilitresField, ScaledField
+from recipes.dyeing.potline.sections import LONGEST_SECTION
 from recipes.dyeing.units import centi_celsius
 from recipes.lots.models import LogEntry
+from recipes.lots.technique_forms import TechniqueForm
 from recipes.models import Auxiliary, Jar, Mix, StockBottle
 
 Kind = LogEntry.Kind
@@ -27,7 +29,10 @@ TOUCHED = (
     Kind.PH,
     Kind.HEAT,
     Kind.EXHAUSTED,
+    Kind.TECHNIQUE,
 )
+#: What goes on a section of the yarn where one is chosen beside the bench.
+ON_SECTIONS = (Kind.STOCK, Kind.POWDER, Kind.MIX)
 MOST_PIECES = 500
 MOST_INTO_A_POT_MICROLITRES = 500_000_000
 MOST_INTO_A_POT_MILLIGRAMS = 100_000_000
@@ -101,6 +106,7 @@ class TapForm(KeptForm):
     degrees = ScaledField(places=2, least=Decimal(-40), most=Decimal(500), required=False)
     ph = ScaledField(places=2, most=Decimal(14), required=False)
     heat = forms.ChoiceField(choices=[("on", "on"), ("off", "off")], required=False)
+    section = forms.CharField(max_length=LONGEST_SECTION, required=False)
 
     def __init__(self, *args: Any, fahrenheit: bool = False, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -113,8 +119,20 @@ class TapForm(KeptForm):
             return cleaned
         fields: dict[str, Any] = getattr(self, f"_{kind}", dict)()
         if not self.errors:
+            if kind in ON_SECTIONS and cleaned.get("section"):
+                fields["section"] = cleaned["section"]
             cleaned["fields"] = fields
         return cleaned
+
+    def _technique(self) -> dict[str, Any]:
+        form = TechniqueForm(self.data)
+        if not form.is_valid():
+            for name, errors in form.errors.items():
+                # A field of that form has no place in this one, so its sentence stands under its own name.
+                self.errors[name] = errors
+            return {}
+        fields: dict[str, Any] = form.cleaned_data["fields"]
+        return fields
 
     def _stock(self) -> dict[str, Any]:
         return {"bottle": self._thing("bottle"), "microlitres": self._microlitres()}

@@ -265,7 +265,7 @@ def _afterwards(
     has_verdict: bool,
 ) -> list[Missing]:
     found = []
-    if not pot.lay:
+    if not (pot.lay or pot.lay_plan):
         found.append(
             Missing(
                 LAY, "Lay", "How did the pieces lie? It decides where the colour goes.", "text", LAYS[0], LAYS

@@ -24,9 +24,11 @@ from recipes.lots.departing import Deed, PotOfPlan, deed_on_page, main_base
 from recipes.lots.load_words import OF_A_LOAD
 from recipes.lots.models import LogEntry, Pot, PotLoad
 from recipes.lots.planned import PlannedBesideDone, beside_done, planned_steps
+from recipes.lots.put_on import PutOn, what_was_put_on
 from recipes.lots.resolving import ADDITIONS
 from recipes.lots.standing import AtWork, Standing, how_it_stands, pots_at_work
 from recipes.lots.taps import Taps, set_taps
+from recipes.lots.technique_taps import TechniqueTaps, set_technique_taps
 from recipes.lots.twice import Twice, written_twice
 from recipes.lots.wording import entry_detail, entry_words, step_words
 from recipes.models import Dye
@@ -88,6 +90,8 @@ class PotPage:
     shows_photos: bool
     standing: Standing
     at_work: list[AtWork]
+    put_on: PutOn
+    techniques: TechniqueTaps
     us: bool = False
     deed: Deed | None = None
 
@@ -263,6 +267,8 @@ def pot_page(pot: Pot, *, user: User, us: bool = False) -> PotPage:
         shows_photos=pot.colourway.may_be_seen_by(user),
         standing=how_it_stands(loads=loads, kept=kept, contents=contents, planned=planned, now=now, us=us),
         at_work=pots_at_work(now=now),
+        put_on=what_was_put_on(pot, kept=kept, contents=contents, now=now, us=us),
+        techniques=set_technique_taps(kept, us=us),
         us=us,
         deed=deed_on_page(PotOfPlan(pot, steps, kept, contents, main_base(loads) if loads else None, us)),
     )

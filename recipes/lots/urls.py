@@ -7,6 +7,7 @@ from django.urls import path
 from recipes.lots import (
     colourway_views,
     finishing_views,
+    lay_views,
     load_views,
     log_views,
     redye_views,
@@ -27,6 +28,7 @@ urlpatterns = [
     path("pots/<str:code>/bath/left/", load_views.pot_left, name="pot-left"),
     path("pots/<str:code>/usual/", pot_usual, name="pot-usual"),
     path("store/dyes/<int:pk>/usual/", dye_usual, name="dye-usual"),
+    path("pots/<str:code>/lay/", lay_views.pot_lay, name="pot-lay"),
     path("pots/<str:code>/log/", log_views.pot_log, name="pot-log"),
     path("pots/<str:code>/reading/", log_views.pot_reading, name="pot-reading"),
     path("pots/<str:code>/touch/", log_views.pot_tap, name="pot-tap"),

@@ -6,7 +6,7 @@ from datetime import datetime
 
 from django.utils import timezone
 
-from recipes.dyeing.techniques import on_section, put_on_words, technique_words
+from recipes.dyeing.techniques import on_section, technique_name, technique_words
 from recipes.dyeing.units import (
     format_celsius,
     format_grams,
@@ -102,8 +102,9 @@ def _addition(entry: LogEntry, us: bool) -> str:
     if entry.kind == Kind.STOCK and entry.strength_mg_per_litre:
         words.append(strength_words(entry.strength_mg_per_litre))
     words.append(on_section(entry.section))
-    said = " ".join(word for word in words if word)
-    return f"{said}, {put_on_words(entry.technique)}" if entry.technique else said
+    # Said first, as it is typed at the pot: "Hand-paint 30 ml Red 1 % on section A".
+    words.insert(0, technique_name(entry.technique) if entry.technique else "")
+    return " ".join(word for word in words if word)
 
 
 def _technique(entry: LogEntry, us: bool) -> str:

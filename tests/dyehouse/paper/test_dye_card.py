@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from fractions import Fraction
 
 import pytest
 import zxingcpp
 
-from dyehouse.paper.card_drawings import lay_svg, programme_svg
+from dyehouse.paper.card_drawings import programme_svg
 from dyehouse.paper.dye_card import (
     CardAddition,
     HeatPoint,
@@ -17,6 +18,7 @@ from dyehouse.paper.dye_card import (
     heat_steps,
     working_lines,
 )
+from dyehouse.studio.lay_drawing import StripPart, strip_svg
 from recipes.dyeing.working import Source, Standing, Working
 from tests.dyehouse.paper.making import LONG_NAME, card
 from tests.dyehouse.paper.reading import page_sizes, pages_as_pictures, text_of
@@ -45,7 +47,7 @@ def test_a_card_has_all_that_is_needed_at_the_pot():
         "Heat to 85 °C in 1 h 5 min.",
         "As the log of lot B3DAC shows.",
         "How it lies, folded",
-        "left undyed, 40 %",
+        "40 %, left undyed",
         "Weigh powder with a mask on.",
         "Slate blue: dry weight × depth / strength.",
         "K7M2X",
@@ -135,7 +137,7 @@ def test_the_clock_counts_from_the_start():
 
 def test_drawings_need_something_to_draw():
     assert programme_svg([(0, 2_000)]) == ""
-    assert lay_svg([], folded=False) == ""
+    assert strip_svg([], folded=False) == ""
 
 
 @pytest.mark.parametrize(
@@ -146,10 +148,19 @@ def test_any_programme_can_be_drawn(points):
 
 
 def test_a_colour_that_is_none_is_drawn_undyed_and_cannot_break_out():
-    drawing = lay_svg([(50, '"><script>'), (50, "#3d5a73")], folded=True)
+    parts = [StripPart(Fraction(1, 2), '"><script>', "<b>"), StripPart(Fraction(1, 2), "#3d5a73", "B")]
+    drawing = strip_svg(parts, folded=True)
 
     assert "script" not in drawing
-    assert "#3d5a73" in drawing
+    assert "<b>" not in drawing
+    assert drawing.count("#3d5a73") == 2
+
+
+def test_a_folded_hank_shows_every_section_on_both_legs():
+    parts = [StripPart(Fraction(1, 3), mark="A"), StripPart(Fraction(2, 3), mark="B")]
+
+    assert strip_svg(parts, folded=False).count(">A<") == 1
+    assert strip_svg(parts, folded=True).count(">A<") == 2
 
 
 def test_workings_are_listed_by_what_they_are_of_and_each_source_once():

@@ -127,9 +127,8 @@ def _poured(entry: LogEntry, us: bool) -> str:
     words = f"{_about(entry)}{_amount(entry, us)} of {mix_words(entry.mix)}"
     if entry.dye is not None:
         words = f"{entry.dye.name} in {words}"
-    if entry.section:
-        words = f"{words} {on_section(entry.section)}"
-    return f"{words}, {put_on_words(entry.technique)}" if entry.technique else words
+    how = technique_name(entry.technique) if entry.technique else ""
+    return " ".join(part for part in (how, words, on_section(entry.section)) if part)
 
 
 def _amount(entry: LogEntry, us: bool) -> str:

@@ -6,7 +6,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
-from dyehouse.ledger.models import Claim, Item, Lot, Movement
+from dyehouse.ledger.models import Claim, Item, Lot, Movement, Place
 from recipes.lots.models import DyeLot
 from recipes.models import Colourway, DyedYarn, PutUp
 
@@ -102,3 +102,48 @@ class BuiltKit(models.Model):
 
     def __str__(self) -> str:
         return self.code
+
+
+class CountRound(models.Model):
+    """Counting one place through, by whomever, for as long as it takes: open until its differences are settled."""
+
+    place = models.ForeignKey(Place, on_delete=models.PROTECT, related_name="count_rounds")
+    started_at = models.DateTimeField()
+    started_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    closed_at = models.DateTimeField(null=True, blank=True)
+    closed_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    why = models.CharField(max_length=300, blank=True)
+    movement = models.OneToOneField(
+        Movement, on_delete=models.PROTECT, null=True, blank=True, related_name="count_round"
+    )
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["place"], condition=Q(closed_at__isnull=True), name="count_round_open_once_a_place"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.place}, {self.started_at:%Y-%m-%d}"
+
+
+class Counted(models.Model):
+    """So many were seen of something in a round, and what the book had at that moment. The newest for a row holds."""
+
+    round = models.ForeignKey(CountRound, on_delete=models.PROTECT, related_name="counts")
+    item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="+")
+    lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="+")
+    pieces = models.PositiveIntegerField()
+    book_pieces = models.PositiveIntegerField()
+    counted_at = models.DateTimeField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        verbose_name_plural = "counted"
+        indexes = [models.Index(fields=["round", "item", "lot", "-id"], name="counted_newest")]
+
+    def __str__(self) -> str:
+        return f"{self.pieces} of {self.lot_id}"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from inventory import hold_views, kit_views, opening_views, views
+from inventory import count_views, hold_views, kit_views, opening_views, views
 
 urlpatterns = [
     path("", views.shelf, name="shelf"),
@@ -16,6 +16,11 @@ urlpatterns = [
     path("aside/<int:pk>/longer/", hold_views.hold_longer, name="hold-longer"),
     path("aside/<int:pk>/let-go/", hold_views.hold_let_go, name="hold-let-go"),
     path("aside/<int:pk>/over/", hold_views.hold_over, name="hold-over"),
+    path("counts/", count_views.counts, name="counts"),
+    path("counts/place/<int:pk>/", count_views.count_start, name="count-start"),
+    path("counts/<int:pk>/", count_views.count_round, name="count-round"),
+    path("counts/<int:pk>/settle/", count_views.count_settle, name="count-settle"),
+    path("scan/", count_views.scan, name="scan"),
     path("kits/", kit_views.kits, name="kits"),
     path("kits/new/", kit_views.kit_new, name="kit-new"),
     path("kits/one/", kit_views.kit_one, name="kit-one"),

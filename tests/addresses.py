@@ -203,6 +203,8 @@ WITH_PARTS |= {
     "opening-example": lambda: {"name": "yarn"},
     "kit": lambda: {"pk": factories.built_kit().kit_id},
     "kit-break": lambda: {"code": factories.built_kit().code},
+    "count-start": lambda: {"pk": factories.shelf_place().pk},
+    **dict.fromkeys(("count-round", "count-settle"), lambda: {"pk": factories.count_round().pk}),
     "trace": _lot,
     "trace-mill-lot": lambda: {"pk": yarn.add_mill_lot(base=factories.base(), number="M-12").pk},
     "trace-jar": lambda: {"pk": factories.jar().pk},

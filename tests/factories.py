@@ -28,8 +28,8 @@ from dyehouse.paper.yarn_label import YarnLabel
 from dyehouse.studio.codes import take_code
 from dyehouse.studio.models import Measure, PairedPhone, Studio, User, Vessel
 from dyehouse.studio.phones import open_code
-from inventory import holding, kits, shelf
-from inventory.models import BuiltKit, HandHold
+from inventory import counting, holding, kits, shelf
+from inventory.models import BuiltKit, CountRound, HandHold
 from recipes import colourways, dyestuff, mixes, yarn
 from recipes.lots import finishing, learning, log, photos, pots, redye
 from recipes.lots.models import DyeLot, LogEntry, Photo, Pot, PotLoad, RedyePlan
@@ -398,6 +398,13 @@ def built_kit(*, who: User | None = None) -> BuiltKit:
     parts = [kits.PartWanted(dyed.colourway, dyed.put_up, 2)]
     kit = kits.make_kit(name=f"Kit {uuid.uuid4().hex[:6]}", kind="kit", parts=parts)
     return kits.build(key=uuid.uuid4(), kit=kit, count=1, place=place, who=owner)[0]
+
+
+def count_round(*, who: User | None = None) -> CountRound:
+    """A shelf with a lot on it, being counted."""
+    owner = who or OwnerFactory()
+    _, place, _ = shelved_lot(who=owner)
+    return counting.count_place(place=place, who=owner)
 
 
 # --- Paper ------------------------------------------------------------------------------------------------------------

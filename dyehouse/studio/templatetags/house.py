@@ -87,6 +87,12 @@ def minutes(count: Any) -> str:
 
 
 @register.filter
+def signed(number: int) -> str:
+    """A difference with its sign: +3, −2, and 0 without one."""
+    return f"+{number}" if number > 0 else str(number).replace("-", "−")
+
+
+@register.filter
 def counted(number: Any, words: str) -> str:
     """A count with its noun: `{{ 5|counted:"piece" }}` is 5 pieces; an odd plural follows a comma ("box,boxes")."""
     one, _, many = words.partition(",")

@@ -10,7 +10,7 @@ from recipes.dyeing.units import format_grams, format_millilitres
 from recipes.mix_forms import MixForm, PartsOfMix
 from recipes.mixes import DyeOfMix, Part, mix_best_before, reckon, without_a_life
 from recipes.models import Dye
-from recipes.stock_making import AT_THE_SCALE, beyond_dissolved
+from recipes.stock_making import AT_THE_SCALE
 from recipes.way_words import strength_words
 
 
@@ -32,9 +32,7 @@ class MixToMake:
     @property
     def beyond(self) -> list[str]:
         """What is stronger than stays dissolved, a sentence a dye."""
-        return [
-            beyond_dissolved(each.dye, each.strength.value) for each in self.dyes if each.beyond_dissolved
-        ]
+        return [each.beyond_dissolved for each in self.dyes if each.beyond_dissolved]
 
 
 def mix_to_make(form: MixForm, rows: PartsOfMix) -> MixToMake:

@@ -18,6 +18,7 @@ from dyehouse.ledger.places import fixed_place
 from dyehouse.studio.codes import take_code
 from dyehouse.studio.models import User
 from dyehouse.studio.refusals import Refused
+from recipes.dyeing.dissolving import beyond_dissolved
 from recipes.dyeing.mixing import dye_from_mix, strength_in_mix
 from recipes.dyeing.stock_life import best_before, stock_life
 from recipes.dyeing.units import format_millilitres, whole
@@ -80,10 +81,13 @@ class DyeOfMix:
     strength: Figure[Fraction]
 
     @property
-    def beyond_dissolved(self) -> bool:
-        """Whether it is stronger than what the dyer knows to stay dissolved."""
-        strongest = self.dye.strongest_stock_mg_per_litre
-        return strongest is not None and self.strength.value > strongest
+    def beyond_dissolved(self) -> str:
+        """A sentence where it is stronger than what the dyer knows to stay dissolved."""
+        return beyond_dissolved(
+            dye=self.dye.name,
+            strength_mg_per_litre=self.strength.value,
+            strongest_mg_per_litre=self.dye.strongest_stock_mg_per_litre,
+        )
 
 
 def part_milligrams(part: MixPart) -> Fraction:

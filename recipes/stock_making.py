@@ -9,12 +9,12 @@ from fractions import Fraction
 from dyehouse.studio.models import Measure
 from recipes.dyeing.cautions import Caution, Topic, cautions
 from recipes.dyeing.depth import powder_for_stock
+from recipes.dyeing.dissolving import beyond_dissolved
 from recipes.dyeing.rounding import Measured, round_powder
 from recipes.dyeing.stock_life import Life, stock_life, with_alkali
-from recipes.dyeing.working import Exact, Figure
+from recipes.dyeing.working import Figure
 from recipes.models import Dye
 from recipes.stock_forms import StockForm
-from recipes.way_words import strength_words
 
 AT_THE_SCALE = frozenset({Topic.POWDER, Topic.VESSELS, Topic.WHO_DECIDES})
 
@@ -62,16 +62,11 @@ def to_make(form: StockForm) -> ToMake:
         cautions=[caution for caution in cautions([dye.dye_class]) if caution.topic in AT_THE_SCALE]
         if dye
         else [],
-        beyond=beyond_dissolved(dye, strength) if dye is not None and strength else "",
-    )
-
-
-def beyond_dissolved(dye: Dye, strength_mg_per_litre: Exact) -> str:
-    """A sentence where a solution is stronger than what the dyer knows to stay dissolved; else empty."""
-    strongest = dye.strongest_stock_mg_per_litre
-    if strongest is None or strength_mg_per_litre <= strongest:
-        return ""
-    return (
-        f"{dye.name} stays dissolved up to {strength_words(strongest)} by what you wrote down, and this is "
-        f"{strength_words(strength_mg_per_litre)}: warm it, stir it up each time, or make it thinner."
+        beyond=beyond_dissolved(
+            dye=dye.name,
+            strength_mg_per_litre=strength,
+            strongest_mg_per_litre=dye.strongest_stock_mg_per_litre,
+        )
+        if dye is not None and strength
+        else "",
     )

@@ -26,7 +26,7 @@ from recipes.dyestuff_forms import (
 from recipes.models import Auxiliary, StockBottle
 from recipes.paging import page_asked
 from recipes.stock_forms import BEFORE, StockForm, asked_for
-from recipes.stock_making import beyond_dissolved, to_make
+from recipes.stock_making import to_make
 
 
 @helper
@@ -59,7 +59,7 @@ def stock_new(request: SignedInRequest) -> HttpResponse:
             )
         if form.is_valid():
             messages.success(request, f"{bottle} is in the store.")
-            beyond = beyond_dissolved(bottle.dye, bottle.strength_mg_per_litre)
+            beyond = to_make(form).beyond
             if beyond:
                 messages.warning(request, beyond)
             return SeeOther(reverse("bottle", args=[bottle.pk]))

@@ -248,16 +248,19 @@ def clearing_strength(
     room_microlitres: Exact,
     strengths: Iterable[int] = USUAL_STRENGTHS,
     now_mg_per_litre: Exact | None = None,
+    strongest_mg_per_litre: int | None = None,
 ) -> Advice:
     """The strongest usual stock that measures this dye well and whose water fits in the bath's room.
 
     `room_microlitres` is what the bath can still take. Where none measures well, the best that is better than the present
     one is named with its level; where nothing is better, strength is None and the sentence says what would help.
+    Nothing beyond `strongest_mg_per_litre`, to which the dye is known to stay dissolved, is named.
     """
     dye = above_zero(dye_milligrams, "The amount of dye must be above zero.")
     room = not_negative(room_microlitres, "The room in the bath cannot be below zero.")
     fits: list[tuple[Level, Fraction, int]] = []
-    for strength in sorted(strengths, reverse=True):
+    limit = strongest_mg_per_litre
+    for strength in sorted((each for each in strengths if limit is None or each <= limit), reverse=True):
         volume = stock_microlitres(dye_milligrams=dye, strength_mg_per_litre=strength).value
         if volume <= room:
             measured = round_stock(volume, step_microlitres=step_microlitres)
@@ -267,7 +270,10 @@ def clearing_strength(
             None,
             None,
             None,
-            "No usual stock fits in the water that this bath has room for. Weigh the powder, or mix a stronger stock.",
+            "No usual stock fits in the water that this bath has room for. Weigh the powder, or mix a stronger stock."
+            if limit is None
+            else f"No usual stock up to {format_percent(strength_percent(limit))}, where the dye stays dissolved, fits in the "
+            "water that this bath has room for. Weigh the powder.",
         )
     fine = [each for each in fits if each[0] is Level.FINE]
     # The sort above put the strongest first: of those that measure well it brings the least water.
@@ -302,6 +308,7 @@ def powder_or_stock(
     scale_step_milligrams: int,
     cylinder_step_microlitres: int,
     room_microlitres: Exact,
+    strongest_mg_per_litre: int | None = None,
 ) -> Advice:
     """Powder where the scale weighs it well (strength None, no sentence); else the stock that measures it better."""
     if round_powder(dye_milligrams, step_milligrams=scale_step_milligrams).level is Level.FINE:
@@ -310,6 +317,7 @@ def powder_or_stock(
         dye_milligrams=dye_milligrams,
         step_microlitres=cylinder_step_microlitres,
         room_microlitres=room_microlitres,
+        strongest_mg_per_litre=strongest_mg_per_litre,
     )
     least = format_grams(least_powder_milligrams(scale_step_milligrams))
     return Advice(

@@ -195,6 +195,7 @@ def _advised(step: StepPlan, *, room: Fraction, bench: Bench) -> StepPlan:
             scale_step_milligrams=bench.finest_scale,
             cylinder_step_microlitres=bench.finest_cylinder,
             room_microlitres=room,
+            strongest_mg_per_litre=rule.dye.strongest_stock_mg_per_litre,
         )
     elif step.strength_mg_per_litre:
         advice = clearing_strength(
@@ -202,6 +203,7 @@ def _advised(step: StepPlan, *, room: Fraction, bench: Bench) -> StepPlan:
             step_microlitres=bench.finest_cylinder,
             room_microlitres=room,
             now_mg_per_litre=step.strength_mg_per_litre,
+            strongest_mg_per_litre=rule.dye.strongest_stock_mg_per_litre,
         )
     else:
         return step

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from recipes.dyeing.depth import powder_for_stock
+from recipes.dyeing.dissolving import beyond_dissolved
 from recipes.dyeing.units import format_grams, format_litres, format_millilitres
 from recipes.dyeing.working import Working
 from recipes.lots.in_store import InStore
@@ -55,6 +56,13 @@ class StockNeeded:
         words = [
             f"Mix {format_millilitres(self.mix_microlitres)}: {format_grams(self.powder_milligrams)} of powder, filled up."
         ]
+        beyond = beyond_dissolved(
+            dye=self.dye.name,
+            strength_mg_per_litre=self.strength_mg_per_litre,
+            strongest_mg_per_litre=self.dye.strongest_stock_mg_per_litre,
+        )
+        if beyond:
+            words.append(beyond)
         if not self.powder_suffices:
             words.append(f"The jars hold only {format_grams(self.powder_left_milligrams)} of it.")
         words += [

@@ -256,3 +256,31 @@ def test_advice_keeps_its_word(dye, step, room):
             round_stock(Fraction(dye * 1_000_000, each), step_microlitres=step).level is not Level.FINE
             for each in stronger
         )
+
+
+@given(
+    dye=st.integers(1, 100_000),
+    step=cylinder_steps,
+    room=st.integers(0, 2_000_000),
+    strongest=st.integers(1, 60_000),
+)
+def test_no_stock_is_advised_beyond_what_stays_dissolved(dye, step, room, strongest):
+    advised = [
+        clearing_strength(
+            dye_milligrams=dye,
+            step_microlitres=step,
+            room_microlitres=room,
+            strongest_mg_per_litre=strongest,
+        ),
+        powder_or_stock(
+            dye_milligrams=dye,
+            scale_step_milligrams=100,
+            cylinder_step_microlitres=step,
+            room_microlitres=room,
+            strongest_mg_per_litre=strongest,
+        ),
+    ]
+
+    for advice in advised:
+        assert advice.strength_mg_per_litre is None or advice.strength_mg_per_litre <= strongest
+        assert "mix a stronger stock" not in advice.sentence

@@ -258,3 +258,15 @@ def test_the_finest_scale_that_takes_it_is_used(tool):
     bench = Bench(scales=((1, 1_000), (10, 50_000), (1_000, None)))
 
     assert bench.scale_step(Fraction(tool.amount)) == tool.step
+
+
+def test_no_better_stock_is_proposed_beyond_what_stays_dissolved():
+    # 3.3 g weighed on a scale of a gram: a stock of 5 % would bring the least water.
+    rule = dye(6_600_000)
+    size, coarse = PotSize(500_000, 15_000_000, 5), Bench(scales=((1000, None),), cylinders=((500, None),))
+    (free,) = planned(rule, size=size, bench=coarse)
+    rule.dye.strongest_stock_mg_per_litre = 20_000
+    (limited,) = planned(rule, size=size, bench=coarse)
+
+    assert "A stock of 5 %" in free.advice
+    assert "A stock of 2 %" in limited.advice

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import Protocol
 
 from recipes.dyeing.depth import powder_for_stock
 from recipes.dyeing.dissolving import beyond_dissolved
@@ -11,7 +12,7 @@ from recipes.dyeing.units import format_grams, format_litres, format_millilitres
 from recipes.dyeing.working import Working
 from recipes.lots.in_store import InStore
 from recipes.lots.redye import PlannedPot
-from recipes.models import Auxiliary, Dye, StockBottle
+from recipes.models import Auxiliary, Dye, Rule, StockBottle
 from recipes.way_words import strength_words
 
 # A bottle is made up to a round volume, with something over for what sticks to the cylinder.
@@ -84,6 +85,20 @@ class PowderNeeded:
     left: int | None
     liquid: bool
     chip: str = ""
+    of: Dye | Auxiliary | None = None
+
+    @property
+    def is_dye(self) -> bool:
+        return isinstance(self.of, Dye)
+
+    @property
+    def short(self) -> int:
+        """By how much it does not suffice; 0 where that cannot be told."""
+        return 0 if self.left is None else max(0, self.needed - self.left)
+
+    @property
+    def short_words(self) -> str:
+        return format_millilitres(self.short) if self.liquid else format_grams(self.short)
 
     @property
     def suffices(self) -> bool:
@@ -121,29 +136,46 @@ class Ready:
         return [(each.dye, each.strength_mg_per_litre) for each in self.stocks if not each.suffices]
 
 
+class Taking(Protocol):
+    """A step as far as it takes something: one that is only meant, or one that is written down."""
+
+    @property
+    def rule(self) -> Rule | None: ...
+    @property
+    def milligrams(self) -> int | None: ...
+    @property
+    def microlitres(self) -> int | None: ...
+    @property
+    def strength_mg_per_litre(self) -> int | None: ...
+
+
 def what_to_have_ready(pots: Sequence[PlannedPot], store: InStore) -> Ready:
     """What all these pots take together, beside what the store has of it."""
+    return ready_for([step for pot in pots for step in pot.steps], store)
+
+
+def ready_for(steps: Iterable[Taking], store: InStore) -> Ready:
+    """What these steps take together, beside what the store has of it."""
     stocks: dict[tuple[Dye, int], int] = {}
     powders: dict[Dye, int] = {}
     auxiliaries: dict[tuple[Auxiliary, bool], int] = {}
-    for pot in pots:
-        for step in pot.steps:
-            rule = step.rule
-            if rule is None:
-                continue
-            if rule.dye is not None and step.microlitres and step.strength_mg_per_litre:
-                key = (rule.dye, step.strength_mg_per_litre)
-                stocks[key] = stocks.get(key, 0) + step.microlitres
-            elif rule.dye is not None and step.milligrams:
-                powders[rule.dye] = powders.get(rule.dye, 0) + step.milligrams
-            elif rule.auxiliary is not None:
-                part = (rule.auxiliary, step.milligrams is None)
-                auxiliaries[part] = auxiliaries.get(part, 0) + (step.milligrams or step.microlitres or 0)
+    for step in steps:
+        rule = step.rule
+        if rule is None:
+            continue
+        if rule.dye is not None and step.microlitres and step.strength_mg_per_litre:
+            key = (rule.dye, step.strength_mg_per_litre)
+            stocks[key] = stocks.get(key, 0) + step.microlitres
+        elif rule.dye is not None and step.milligrams:
+            powders[rule.dye] = powders.get(rule.dye, 0) + step.milligrams
+        elif rule.auxiliary is not None:
+            part = (rule.auxiliary, step.milligrams is None)
+            auxiliaries[part] = auxiliaries.get(part, 0) + (step.milligrams or step.microlitres or 0)
     # What is weighed straight into the pots and what goes into one new bottle is no longer there for the next.
     free = {dye: _powder_left(dye, store) for dye in (*powders, *(dye for dye, _ in stocks))}
     ready = Ready(stocks=[], powders=[])
     for dye, needed in powders.items():
-        ready.powders.append(PowderNeeded(dye.name, needed, free[dye], liquid=False, chip=dye.chip))
+        ready.powders.append(PowderNeeded(dye.name, needed, free[dye], liquid=False, chip=dye.chip, of=dye))
         free[dye] = max(0, free[dye] - needed)
     for (dye, strength), needed in stocks.items():
         stock = _stock(dye, strength, needed, store, powder_left=free[dye])
@@ -152,7 +184,7 @@ def what_to_have_ready(pots: Sequence[PlannedPot], store: InStore) -> Ready:
     for (auxiliary, liquid), needed in auxiliaries.items():
         if needed:
             left = store.left.get(auxiliary.lot_id, 0) if liquid == auxiliary.is_liquid else None
-            ready.powders.append(PowderNeeded(auxiliary.name, needed, left, liquid=liquid))
+            ready.powders.append(PowderNeeded(auxiliary.name, needed, left, liquid=liquid, of=auxiliary))
     return ready
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.urls import path
 
 from recipes.lots import (
+    before_views,
     colourway_views,
     finishing_views,
     lay_views,
@@ -19,6 +20,7 @@ from recipes.lots.usual_views import dye_usual, pot_usual
 urlpatterns = [
     path("pots/", views.pots, name="pots"),
     path("pots/new/", load_views.pot_new, name="pot-new"),
+    path("pots/before/", before_views.before, name="before-day"),
     path("pots/<str:code>/", views.pot, name="pot"),
     path("pots/<str:code>/load/", load_views.pot_load, name="pot-load"),
     path("pots/<str:code>/yarn/", load_views.pot_yarn, name="pot-yarn"),

@@ -28,9 +28,9 @@ from recipes.lots.redye import PlannedPot
 from recipes.lots.redye_amounts import studio_bench
 from recipes.lots.redye_queries import StepLine, ask_of, cautions_of, planned_pot, step_lines
 from recipes.lots.redye_stocks import Ready, what_to_have_ready
-from recipes.lots.today import Heating, heating_for, today_for, what_differs
+from recipes.lots.today import Heating, Reference, heating_for, today_for, what_differs
 from recipes.lots.untried import FROM_NOTES
-from recipes.models import Rule
+from recipes.models import Rule, StockBottle
 from recipes.way_words import coloured_lay
 from recipes.ways import rules_of
 
@@ -91,6 +91,8 @@ def cards_of(
                 presoak=f"{plan.way.presoak_minutes} min" if plan.way.presoak_minutes is not None else "",
                 cooling=plan.way.cooling,
                 **_lay(plan, pot, rules),
+                look_for=_look_for(plan, reference),
+                number=_number(pot, all_pots),
                 cautions=[caution.sentence for caution in cautions_of(this.steps)],
                 workings=_workings(this, lines),
                 picture=picture,
@@ -99,6 +101,34 @@ def cards_of(
             )
         )
     return cards
+
+
+def _number(pot: Pot, all_pots: Sequence[Pot]) -> str:
+    """Which of the redye's pots it is, those that were dropped not counted."""
+    dyed = [each for each in all_pots if each.state != "dropped" or each == pot]
+    return f"pot {dyed.index(pot) + 1} of {len(dyed)}" if len(dyed) > 1 else ""
+
+
+_CLEARED = {
+    "clear": "The bath was clear at the end.",
+    "tinted": "The bath was still tinted at the end.",
+    "coloured": "The bath was still coloured at the end.",
+}
+
+
+def _look_for(plan: RedyePlan, reference: Reference | None) -> list[str]:
+    """How the bath was left, and what the colour is held against."""
+    found = [_CLEARED[plan.way.cleared]] if plan.way.cleared else []
+    against = []
+    if reference is not None:
+        against.append(f"lot {reference.lot.code}")
+    if plan.way.colourway.snip and not plan.way.colourway.is_secret:
+        against.append(f"the snip ({plan.way.colourway.snip})")
+    if against:
+        found.append(f"The colour is judged dry, in daylight, against {' or '.join(against)}.")
+    else:
+        found.append("The colour is judged dry, in daylight. There is no lot to hold it against yet.")
+    return found
 
 
 def _additions(lines: Sequence[StepLine]) -> list[CardAddition]:
@@ -126,11 +156,23 @@ def _stocks(this: PlannedPot, ready: Ready, *, pots: int, us: bool) -> list[Stoc
     for mine in alone.stocks:
         all_of_it = together[mine.dye, mine.strength_mg_per_litre]
         to_do = all_of_it.to_do
+        if all_of_it.suffices:
+            to_do = f"{to_do} {_which_bottles(all_of_it.bottles)}"
         if pots > 1:
             needed = format_millilitres(all_of_it.needed_microlitres, us=us)
             to_do = f"All {pots} pots want {needed}. {to_do}"
         found.append(StockToMix(mine.name, mine.needed_microlitres, all_of_it.left_microlitres, to_do))
     return found
+
+
+def _which_bottles(bottles: Sequence[StockBottle]) -> str:
+    """How the bottles are told apart on the bench: the day each was made and its jar."""
+    words = []
+    for bottle in bottles:
+        made = timezone.localtime(bottle.made_at)
+        jar = f" from {bottle.jar.label}" if bottle.jar is not None else ""
+        words.append(f"made {made.day} {made:%B}{jar}")
+    return f"It is the one {words[0]}." if len(words) == 1 else f"They are: {'; '.join(words)}."
 
 
 def _workings(this: PlannedPot, lines: Sequence[StepLine]) -> tuple[str, ...]:

@@ -24,8 +24,9 @@ from recipes.dyeing.units import (
 )
 from recipes.dyeing.working import Exact, Working
 
-# Each next one is tried when the card does not fit on one page; the last goes over two.
-DENSITIES = ("roomy", "close", "tight")
+# Each next one is tried when the card does not fit on one page: smaller type first, then without the small print of the
+# workings. What even the last cannot hold goes over two pages.
+FITS = (("roomy", True), ("close", True), ("tight", True), ("tight", False), ("tight smallest", False))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,6 +100,8 @@ class LayPart:
 class DyeCard:
     """What one card says. `colourway` is the name as it may be shown; `cautions` are full sentences, worst first.
 
+    `number` says which of a redye's pots it is, where there are several; `look_for` what tells that it comes out right.
+
     `workings` are the lines of `working_lines`. `heat_lines` are the programme in words, each with the clock at which it
     begins; without them they are read off the points of `heat`.
     """
@@ -126,8 +129,10 @@ class DyeCard:
     lay: Sequence[LayPart] = ()
     lay_words: str = ""
     folded: bool = False
+    look_for: Sequence[str] = ()
     cautions: Sequence[str] = ()
     workings: Sequence[str] = ()
+    number: str = ""
     picture: bytes | None = None
     us_units: bool = False
     paper: str = "A4"
@@ -151,7 +156,9 @@ class DyeCard:
 
 
 def dye_card(card: DyeCard) -> bytes:
-    """A PDF of one card: one page, in smaller type when there is much to say; two pages when even that is too little.
+    """A PDF of one card: one page, in smaller type when there is much to say, at last without the workings' small print.
+
+    Two pages only for more steps than a page has lines.
 
     Raises PaperUnavailable.
     """
@@ -159,9 +166,12 @@ def dye_card(card: DyeCard) -> bytes:
     if card.picture is not None:
         pictures["photo"] = card.picture
     document = None
-    for density in DENSITIES:
+    for density, workings in FITS:
         document = laid_out(
-            "paper/dye_card.html", _context(card, density), stylesheet="dye_card.css", pictures=pictures
+            "paper/dye_card.html",
+            _context(card, density, workings=workings),
+            stylesheet="dye_card.css",
+            pictures=pictures,
         )
         if len(document.pages) == 1:
             break
@@ -182,7 +192,7 @@ def dye_cards(cards: Sequence[DyeCard]) -> bytes:
     return written.getvalue()
 
 
-def _context(card: DyeCard, density: str) -> dict[str, Any]:
+def _context(card: DyeCard, density: str, *, workings: bool) -> dict[str, Any]:
     us = card.us_units
     title = shrunk_block("name", card.colourway, 118_000, most=250, least=120)
     return {
@@ -239,7 +249,8 @@ def _context(card: DyeCard, density: str) -> dict[str, Any]:
             }
             for at, part in enumerate(card.lay)
         ],
-        "workings": card.workings,
+        "workings": card.workings if workings else (),
+        "workings_left_out": bool(card.workings) and not workings,
     }
 
 

@@ -60,8 +60,8 @@ def hob_words(kind: str) -> str:
     hob = hob_of(kind)
     share = f"{hob.efficiency_percent} % of what it takes reaches the pot"
     if kind not in HOBS:
-        return f"The kind of hob is not known, so it is reckoned as electric: {share} ({hob.source})."
-    return f"Reckoned for this hob, {hob.name}: {share} ({hob.source})."
+        return f"The kind of hob is not known, so it is reckoned as electric: {share}. Source: {hob.source}."
+    return f"Reckoned for this hob, {hob.name}: {share}. Source: {hob.source}."
 
 
 def energy_kilojoules(

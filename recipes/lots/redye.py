@@ -72,6 +72,18 @@ class RedyePreview:
             seen[pot.load.pieces] = (first, count + 1)
         return list(seen.values())
 
+    @property
+    def split_words(self) -> str:
+        """10 pieces in 2 pots of 5."""
+        counts = [pot.load.pieces for pot in self.pots]
+        pieces = "1 piece" if sum(counts) == 1 else f"{sum(counts)} pieces"
+        if len(counts) == 1:
+            return f"{pieces} in one pot"
+        if len(set(counts)) == 1:
+            return f"{pieces} in {len(counts)} pots of {counts[0]}"
+        most, least = max(counts), min(counts)
+        return f"{pieces} in {len(counts)} pots: {counts.count(most)} of {most} and {counts.count(least)} of {least}"
+
 
 def preview_redye(ask: RedyeAsk, *, bench: Bench | None = None) -> RedyePreview:
     """What a redye would be, with every amount and its working; nothing is written. Raises CannotBePlanned."""

@@ -132,14 +132,7 @@ class RedyePage:
     @property
     def split_words(self) -> str:
         """10 pieces in 2 pots of 5."""
-        counts = [pot.load.pieces for pot in self.preview.pots]
-        pieces = _pieces(sum(counts))
-        if len(counts) == 1:
-            return f"{pieces} in one pot"
-        if len(set(counts)) == 1:
-            return f"{pieces} in {len(counts)} pots of {counts[0]}"
-        most, least = max(counts), min(counts)
-        return f"{pieces} in {len(counts)} pots: {counts.count(most)} of {most} and {counts.count(least)} of {least}"
+        return self.preview.split_words
 
     @property
     def rows(self) -> list[StepRow]:

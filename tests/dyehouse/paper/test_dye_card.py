@@ -173,3 +173,27 @@ def test_workings_are_listed_by_what_they_are_of_and_each_source_once():
         "Rules from: a page on dye quantities (read in the original).",
     )
     assert working_lines([]) == ()
+
+
+def test_a_crowded_card_leaves_out_the_small_print_before_it_takes_a_second_page():
+    twenty = [
+        CardAddition(what=f"Dye {number}", minute=number, milligrams=1_000, note="0.5 % deep.")
+        for number in range(20)
+    ]
+    cautions = [f"Mind this, number {number}, while it is hot and while it is wet." for number in range(14)]
+    workings = ["Dye: 1 % × 400 g = 4 g; 4 g ÷ 1 % × 100 ml = 400 ml." for _ in range(20)]
+
+    pdf = dye_card(card(additions=twenty, cautions=cautions, workings=workings))
+
+    assert len(page_sizes(pdf)) == 1
+    text = text_of(pdf)
+    assert "Dye 19" in text
+    assert "number 13" in text
+
+
+def test_a_card_says_which_of_several_pots_it_is_and_what_to_look_for():
+    text = text_of(dye_card(card(number="pot 2 of 3", look_for=["The bath was clear at the end."])))
+
+    assert "pot 2 of 3" in text
+    assert "What to look for" in text
+    assert "The bath was clear at the end." in text

@@ -48,7 +48,7 @@ def cards_of(
     us = studio.units == Studio.Units.US
     ask = ask_of(plan)
     rules, bench, ratio = rules_of(plan.way), studio_bench(), ask.liquor_ratio
-    today = today_for(ask)
+    today = today_for(ask, studio=studio)
     waiting = [pot for pot in all_pots if pot.state == "planned" or pot in pots]
     planned = {
         pot: planned_pot(pot, rules=rules, bench=bench, ratio=ratio, pieces_then=plan.way.pieces)

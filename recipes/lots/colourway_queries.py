@@ -17,6 +17,7 @@ from recipes.dyeing.working import Working
 from recipes.lots import mixed
 from recipes.lots.beside import strip_beside
 from recipes.lots.contents import add_up, counts
+from recipes.lots.load_words import OF_A_LOAD
 from recipes.lots.missing import Missing, what_is_missing
 from recipes.lots.models import DyeLot, Judgement, LogEntry, Photo, Pot, PotLoad, ReferenceChoice
 from recipes.lots.nearest import WayOnBase, bases_in_use, ways_elsewhere
@@ -240,7 +241,7 @@ def colourway_page(colourway: Colourway, *, user: User, us: bool = False) -> Col
     """The page of one colourway, in a fixed number of queries however many lots and ways it has."""
     loads = list(
         PotLoad.objects.filter(pot__colourway=colourway)
-        .select_related("put_up__base", "mill_lot", "pot__vessel", "pot__dye_lot")
+        .select_related(*OF_A_LOAD, "pot__vessel", "pot__dye_lot")
         .order_by("-pot__made_at", "id")
     )
     bases = {load.put_up.base_id: load.put_up.base for load in loads}

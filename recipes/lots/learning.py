@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from uuid import UUID
 
@@ -13,6 +13,7 @@ from dyehouse.studio.refusals import Refused
 from recipes.lots import mixed
 from recipes.lots.baths import beside_of
 from recipes.lots.contents import PotContents, add_up, counts
+from recipes.lots.load_words import OF_A_LOAD
 from recipes.lots.missing import Missing, missing_of
 from recipes.lots.models import LogEntry, Pot, PotLoad, WayOrigin
 from recipes.lots.proposing import PotToLearnFrom, ProposedRule, propose_rules
@@ -37,6 +38,7 @@ class ProposedWay:
 
     pot: Pot
     base: Base
+    bases: list[Base]
     loads: list[PotLoad]
     contents: PotContents
     rules: list[ProposedRule]
@@ -52,14 +54,17 @@ class ProposedWay:
         return [rule for rule in self.rules if not rule.is_addition]
 
 
-def propose_way(pot: Pot, *, chosen: Mapping[UUID, str] | None = None, us: bool = False) -> ProposedWay:
+def propose_way(
+    pot: Pot, *, chosen: Mapping[UUID, str] | None = None, base_id: int | None = None, us: bool = False
+) -> ProposedWay:
     """The way of dyeing that a pot's log teaches, each addition by the basis that its kind suggests.
 
-    `chosen` gives another basis by the entry's key. Struck entries teach nothing. Raises NothingToLearn without yarn.
+    `chosen` gives another basis by the entry's key; `base_id` for which of its bases it is, where several lay in it, else
+    for the one that weighed most. Struck entries teach nothing. Raises NothingToLearn without yarn.
     """
     loads = list(
         PotLoad.objects.filter(pot=pot)
-        .select_related("put_up__base", "mill_lot")
+        .select_related(*OF_A_LOAD)
         .prefetch_related("put_up__base__fibres")
         .order_by("id")
     )
@@ -73,17 +78,27 @@ def propose_way(pot: Pot, *, chosen: Mapping[UUID, str] | None = None, us: bool 
     )
     kept = [entry for entry in entries if counts(entry)]
     contents = add_up(loads=loads, entries=entries, beside=beside_of(pot))
-    base = max(loads, key=lambda load: load.dry_milligrams).put_up.base
+    bases = bases_of(loads)
+    base = next((each for each in bases if each.pk == base_id), bases[0])
     learned_from = PotToLearnFrom.of(base=base, loads=loads, contents=contents)
     return ProposedWay(
         pot=pot,
         base=base,
+        bases=bases,
         loads=loads,
         contents=contents,
         rules=propose_rules(kept, learned_from, chosen=chosen, us=us),
         missing=missing_of(pot, loads=loads, entries=kept, contents=contents),
         facts=facts_of(pot, contents),
     )
+
+
+def bases_of(loads: Sequence[PotLoad]) -> list[Base]:
+    """The bases that lie in a pot, the one that weighs most first."""
+    weights: dict[Base, int] = {}
+    for load in loads:
+        weights[load.put_up.base] = weights.get(load.put_up.base, 0) + load.dry_milligrams
+    return sorted(weights, key=lambda base: -weights[base])
 
 
 def facts_of(pot: Pot, contents: PotContents) -> WayFacts:
@@ -112,7 +127,8 @@ class LearnedBefore:
 
 def learned_before(proposed: ProposedWay, *, us: bool = False) -> LearnedBefore | None:
     """What was kept of this pot before; None when nothing was. Two queries."""
-    origin = WayOrigin.objects.filter(pot=proposed.pot).select_related("way").order_by("-id").first()
+    origins = WayOrigin.objects.filter(pot=proposed.pot, way__base=proposed.base).select_related("way")
+    origin = origins.order_by("-id").first()
     if origin is None:
         return None
     now = [rule.draft for rule in proposed.rules], proposed.facts
@@ -127,25 +143,27 @@ def learn_way(
     rules: Mapping[UUID, str] | None = None,
     answers: Mapping[str, str] | None = None,
     why: str = "",
+    base_id: int | None = None,
 ) -> WayOfDyeing:
     """Keep what a pot teaches as a way of dyeing its colourway on its base.
 
     `rules` gives the chosen basis by the entry's key where it is not the proposed one; `answers` the texts of the way's
-    own fields (lay, cooling) where the pot does not know them. The first way of a colourway on a base departs from
+    own fields (lay, cooling) where the pot does not know them; `base_id` for which base it is kept. The first way of a colourway on a base departs from
     nothing; a later one departs from the way that the pot was dyed by, else from the newest, and says that it is as done
     in this pot. Learning the same again returns the first. Raises NothingToLearn, and
     CannotGoBy when the pot does not know what a chosen basis needs.
     """
     locked = Pot.objects.select_for_update().get(pk=pot.pk)
     _fill_in(locked, answers or {})
-    proposed = propose_way(locked, chosen=rules)
+    proposed = propose_way(locked, chosen=rules, base_id=base_id)
     for rule in proposed.rules:
         if rule.problem:
             raise CannotGoBy(f"{rule.name}: {rule.problem} Choose what else it goes with.")
     drafts = [rule.draft for rule in proposed.rules]
     if not any(draft.is_addition for draft in drafts):
         raise NothingToLearn("Nothing went into this pot yet by its log. Write down what did, then keep it.")
-    for origin in WayOrigin.objects.filter(pot=locked).select_related("way").order_by("-id")[:1]:
+    kept = WayOrigin.objects.filter(pot=locked, way__base=proposed.base).select_related("way")
+    for origin in kept.order_by("-id")[:1]:
         if same_way(drafts_of(origin.way), WayFacts.of(origin.way), drafts, proposed.facts):
             return origin.way
     by = locked.way if locked.way is not None and locked.way.base_id == proposed.base.pk else None

@@ -34,6 +34,7 @@ from recipes.lots.resolving import (
     what_was_said,
 )
 from recipes.lots.using import find_bottle_or_jar, give_back, post_use
+from recipes.models import Dye
 
 Kind = LogEntry.Kind
 LONGEST_LINE = 500
@@ -225,6 +226,9 @@ def _add(*, pot: Pot, key: UUID, kind: str, who: User, happened_at: datetime, **
     find_bottle_or_jar(kind, fields, happened_at)
     if fields.get("planned") is None and (pot.plan_id or pot.way_id):
         fields["planned"] = next_step_for(pot=pot, kind=kind, fields=fields)
+    dye: Dye | None = fields.get("dye")
+    if dye is not None and fields.get("strength_of_type_percent") is None:
+        fields["strength_of_type_percent"] = _strength_then(fields.get("corrects"), dye)
     entry = LogEntry.objects.create(
         pot=pot,
         key=key,
@@ -236,6 +240,13 @@ def _add(*, pot: Pot, key: UUID, kind: str, who: User, happened_at: datetime, **
     )
     post_use(entry)
     return entry
+
+
+def _strength_then(corrects: LogEntry | None, dye: Dye) -> int:
+    """The dye's strength of type when it went in: of an entry put right that of its own time."""
+    if corrects is not None and corrects.dye_id == dye.pk and corrects.strength_of_type_percent:
+        return corrects.strength_of_type_percent
+    return dye.strength_of_type_percent
 
 
 @transaction.atomic

@@ -9,7 +9,9 @@ from datetime import datetime
 from django.utils import timezone
 
 from recipes.dyeing.programme import NO_COOLING, NO_RISE, Logged, programme_from_log
+from recipes.lots.beside import EARLIER_BATH
 from recipes.lots.contents import PotContents
+from recipes.lots.load_words import before_words
 from recipes.lots.models import Judgement, LogEntry, Photo, Pot, PotLoad
 from recipes.models import Auxiliary, Dye
 
@@ -37,6 +39,8 @@ class Missing:
 
 
 MILL_LOT = "mill-lot"
+DYED_BEFORE = "dyed-before"
+BATH_USED_AGAIN = "bath-used-again"
 DRY_WEIGHT = "dry-weight"
 PRESOAK = "pre-soak"
 VESSEL = "vessel"
@@ -82,6 +86,7 @@ def what_is_missing(
     noted = {entry.name for entry in entries if entry.kind == Kind.NOTE and entry.name}
     found = [
         *_yarn(loads, noted),
+        *_not_from_nothing(loads, entries),
         *_before_the_dye(pot, contents),
         *_additions(entries, contents, noted),
         *_heat(entries),
@@ -129,6 +134,32 @@ def _yarn(loads: Sequence[PotLoad], noted: Iterable[str]) -> list[Missing]:
                 "The weight is the put-up's, not weighed. The amounts by the fibre go by it.",
                 "grams",
                 "498",
+            )
+        )
+    return found
+
+
+def _not_from_nothing(loads: Sequence[PotLoad], entries: Sequence[LogEntry]) -> list[Missing]:
+    """What the pot did not start from nothing with: yarn that was dyed before, and a bath that was used again."""
+    found = []
+    before = [f"{load.pieces} × {before_words(load)}" for load in loads if load.overdyes_id is not None]
+    if before:
+        found.append(
+            Missing(
+                DYED_BEFORE,
+                "Undyed yarn",
+                f"It was overdyed: {', '.join(before)}. From undyed yarn the same amounts give another colour.",
+                "fixed",
+            )
+        )
+    bath = next((each for each in entries if each.kind == Kind.NOTE and each.name == EARLIER_BATH), None)
+    if bath is not None:
+        found.append(
+            Missing(
+                BATH_USED_AGAIN,
+                "Fresh bath",
+                f"{bath.text}. What that still held of its dye comes on top of these amounts.",
+                "fixed",
             )
         )
     return found

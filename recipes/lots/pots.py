@@ -22,6 +22,7 @@ from recipes.lots.load_words import line_words
 from recipes.lots.log import add_entry
 from recipes.lots.models import LogEntry, Pot, PotLoad
 from recipes.lots.redye import reckon_again
+from recipes.lots.water import water_of
 from recipes.models import Colourway, MillLot, PutUp
 
 Kind = LogEntry.Kind
@@ -100,7 +101,7 @@ def load_pot(
         started_by=who,
         loaded_at=at,
         strip_milligrams=strip_milligrams,
-        water=_water_today(),
+        water=water_of(Studio.current()),
     )
     loads = rows_of(pot, lines, together_milligrams=together_milligrams)
     pot.save()
@@ -151,7 +152,7 @@ def load_planned(
     locked.loaded_at = at
     # Whoever loads it dyes it, and it is theirs in the record; who planned it is kept with the plan.
     locked.started_by = who
-    locked.water = _water_today()
+    locked.water = water_of(Studio.current())
     locked.save(update_fields=["loaded_at", "started_by", "water", "strip_milligrams"])
     if dry_milligrams is not None or lines is not None or strip_milligrams:
         reckon_again(pot=locked)
@@ -310,18 +311,6 @@ def _weigh(loads: list[PotLoad], dry_milligrams: int) -> None:
     if dry_milligrams < len(loads) or not loads:
         raise NotALoad("The dry weight is more than nothing. Write the grams that the scale shows.")
     share_among(loads, dry_milligrams)
-
-
-def _water_today() -> dict[str, int | str]:
-    """The studio's water as it is known when a pot is loaded, by the names of `pot_facts.Water`."""
-    studio = Studio.current()
-    known: dict[str, int | str | None] = {
-        "hardness_mg_per_litre": studio.water_hardness_mg_per_litre,
-        "alkalinity_mg_per_litre": studio.water_alkalinity_mg_per_litre,
-        "ph_hundredths": studio.water_ph_hundredths,
-        "measured_on": studio.water_measured_on.isoformat() if studio.water_measured_on else None,
-    }
-    return {name: value for name, value in known.items() if value is not None}
 
 
 def _move_in(*, key: UUID, pot: Pot, loads: Sequence[PotLoad], who: User, at: datetime) -> None:

@@ -155,7 +155,7 @@ def redye_page(
 ) -> RedyePage:
     """The page before planning, in a fixed number of queries."""
     ask = preview.ask
-    today = today_for(ask, store=store)
+    today = today_for(ask, store=store, studio=studio)
     first = preview.pots[0]
     ready = what_to_have_ready(preview.pots, today.store)
     kinds = [(pot, count, heating_for(ask, pot, today, us=us)) for pot, count in preview.different_pots]
@@ -257,7 +257,7 @@ def ask_of(plan: RedyePlan) -> RedyeAsk:
     )
 
 
-def plan_page(plan: RedyePlan) -> PlanPage:
+def plan_page(plan: RedyePlan, *, studio: Studio | None = None) -> PlanPage:
     """The pots of a plan, what its planned pots still take, and what differs from the reference lot today."""
     pots = list(
         Pot.objects.filter(plan=plan)
@@ -270,7 +270,7 @@ def plan_page(plan: RedyePlan) -> PlanPage:
     if not planned:
         return PlanPage(pots, Ready([], []), [])
     ask = ask_of(plan)
-    today = today_for(ask)
+    today = today_for(ask, studio=studio)
     ready = what_to_have_ready(planned, today.store)
     return PlanPage(pots, ready, what_differs(ask, planned[0], today, mixed_new=ready.mixed_new))
 

@@ -99,7 +99,7 @@ def redye_plan(request: SignedInRequest, pk: int) -> HttpResponse:
     context: dict[str, Any] = {
         "plan": plan,
         "name": plan.way.colourway.shown_name(request.user),
-        "page": plan_page(plan),
+        "page": plan_page(plan, studio=studio_of(request)),
     }
     return render(request, "lots/redye_plan.html", context)
 

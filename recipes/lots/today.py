@@ -9,9 +9,10 @@ from fractions import Fraction
 from django.db.models import QuerySet
 from django.utils import timezone
 
+from dyehouse.studio.models import Studio
 from recipes.dyeing.differences import differences
 from recipes.dyeing.heat import hob_of, hob_words
-from recipes.dyeing.pot_facts import Difference, DyeFacts, PotFacts
+from recipes.dyeing.pot_facts import Difference, DyeFacts, PotFacts, Water
 from recipes.dyeing.programme import Logged, Programme, RiseOnHob, hob_minutes, programme_to_follow
 from recipes.dyeing.temperatures import default_programme, temperature_cap
 from recipes.lots import mixed
@@ -20,6 +21,7 @@ from recipes.lots.contents import PotContents, add_up, counts
 from recipes.lots.in_store import Fibres, InStore, fibres_of, in_store_today
 from recipes.lots.models import DyeLot, LogEntry, Pot, PotLoad, ReferenceChoice, WayOrigin
 from recipes.lots.redye import PlannedPot, RedyeAsk
+from recipes.lots.water import water_as_kept, water_of
 from recipes.models import Dye, WayOfDyeing
 
 Kind = LogEntry.Kind
@@ -45,16 +47,25 @@ class Today:
     reference: Reference | None
     store: InStore
     fibres: dict[int, Fibres]
+    water: Water
 
 
-def today_for(ask: RedyeAsk, *, store: InStore | None = None) -> Today:
-    """Everything that the differences, the temperatures and what to have ready are worked out from. Four queries."""
+def today_for(ask: RedyeAsk, *, store: InStore | None = None, studio: Studio | None = None) -> Today:
+    """Everything that the differences, the temperatures and what to have ready are worked out from.
+
+    Four queries, and one for the studio where it is not given.
+    """
     reference = reference_of(ask)
     bases = [
         ask.put_up.base_id,
         *(load.put_up.base_id for load in (reference.loads if reference is not None else [])),
     ]
-    return Today(reference, store if store is not None else in_store_today(), fibres_of(bases))
+    return Today(
+        reference,
+        store if store is not None else in_store_today(),
+        fibres_of(bases),
+        water_as_kept(water_of(studio or Studio.current())),
+    )
 
 
 def reference_of(ask: RedyeAsk) -> Reference | None:
@@ -129,31 +140,42 @@ def what_differs(
     if today.reference is None:
         return []
     now = _facts_now(ask, planned, today.reference, today, mixed_new)
-    then = _facts_then(today.reference, today.fibres)
+    then = _facts_then(today.reference, today.fibres, ask.way.base_id)
     # A lot of several pots may be of several mill lots; any of them is no other one.
     if now.mill_lot in today.reference.mill_lots:
         then = replace(then, mill_lot=now.mill_lot)
     return differences(then, now)
 
 
-def _facts_then(reference: Reference, fibres: dict[int, Fibres]) -> PotFacts:
-    load = reference.loads[0]
+def _facts_then(reference: Reference, fibres: dict[int, Fibres], base_id: int) -> PotFacts:
+    """What the pot of then was like, on this base where it held several; of put-ups that differ no piece is weighed."""
+    on_base = [load for load in reference.loads if load.put_up.base_id == base_id] or reference.loads
+    load = on_base[0]
     base, pot, contents = load.put_up.base, reference.pot, reference.contents
+    one_put_up = len({each.put_up_id for each in reference.loads}) == 1
     return PotFacts(
         base=base.name,
         fibres=fibres.get(base.pk, ()),
         superwash=base.superwash,
-        mill_lot=_lot_number(load),
+        mill_lot=_lot_numbers(on_base),
         dyes=tuple(_dyes_then(reference.entries)),
         dry_milligrams=contents.dry_milligrams or None,
-        pieces=contents.pieces or None,
+        pieces=(contents.pieces or None) if one_put_up and not contents.strip_milligrams else None,
         liquor_ratio=contents.liquor_ratio.value if contents.liquor_ratio is not None else None,
         bath_microlitres=contents.bath_microlitres,
         vessel=pot.vessel.name if pot.vessel is not None else None,
         hob_watts=pot.vessel.hob_watts if pot.vessel is not None else None,
+        water=water_as_kept(pot.water),
         presoak_minutes=pot.presoak_minutes,
         lay=pot.lay,
     )
+
+
+def _lot_numbers(loads: Sequence[PotLoad]) -> str | None:
+    """The mill lots of a base in one pot: 4411, or 4411 and 4502; None where one of them is not known."""
+    numbers = [_lot_number(load) for load in loads]
+    known = list(dict.fromkeys(number for number in numbers if number is not None))
+    return " and ".join(known) if known and None not in numbers else None
 
 
 def _lot_number(load: PotLoad) -> str | None:
@@ -171,7 +193,8 @@ def _dyes_then(entries: Sequence[LogEntry]) -> Iterable[DyeFacts]:
             name=entry.dye.name,
             dye_class=entry.dye.dye_class,
             jar=jar.label if jar is not None else None,
-            strength_of_type_percent=entry.dye.strength_of_type_percent,
+            # An older log does not say; then nothing is known to have changed.
+            strength_of_type_percent=entry.strength_of_type_percent or entry.dye.strength_of_type_percent,
             bottle_age_days=age,
             bottle_strength_mg_per_litre=entry.strength_mg_per_litre,
         )
@@ -203,6 +226,7 @@ def _facts_now(
         bath_microlitres=planned.bath_microlitres,
         vessel=ask.vessel.name,
         hob_watts=ask.vessel.hob_watts,
+        water=today.water,
         # A plan means to repeat how the pot was handled.
         presoak_minutes=then.presoak_minutes,
         lay=then.lay,

@@ -38,15 +38,16 @@ def way_new(request: SignedInRequest, code: str) -> HttpResponse:
     pot = pot_or_404(code)
     us = in_us_units(request)
     try:
-        proposed = propose_way(pot, us=us)
-        chosen = _chosen(request, pot, proposed.rules)
+        base = _for_base(request, pot)
+        proposed = propose_way(pot, base_id=base, us=us)
+        chosen = _chosen(request, pot, proposed.rules, base)
         if chosen:
-            proposed = propose_way(pot, chosen=chosen, us=us)
+            proposed = propose_way(pot, chosen=chosen, base_id=base, us=us)
     except Refused as refused:
         return _show_way(request, pot, None, problem=str(refused))
     if request.method == "POST" and "keep" in request.POST:
         try:
-            way = learn_way(pot=pot, who=request.user, rules=chosen)
+            way = learn_way(pot=pot, who=request.user, rules=chosen, base_id=base)
         except Refused as refused:
             return _show_way(request, pot, proposed, problem=str(refused), status=422)
         request.session.pop(_remembered(pot), None)
@@ -59,11 +60,23 @@ def _remembered(pot: Pot) -> str:
     return f"bases {pot.code}"
 
 
-def _chosen(request: SignedInRequest, pot: Pot, rules: Sequence[ProposedRule]) -> dict[UUID, str]:
+def _for_base(request: SignedInRequest, pot: Pot) -> int | None:
+    """For which base the way is, where several lay in the pot: as chosen now, or on the page before."""
+    sent = request.POST.get("base") or request.GET.get("base")
+    said = str(sent or request.session.get(_remembered(pot), {}).get("base") or "")
+    return int(said) if said.isascii() and said.isdigit() and len(said) < 12 else None
+
+
+def _chosen(
+    request: SignedInRequest, pot: Pot, rules: Sequence[ProposedRule], base: int | None = None
+) -> dict[UUID, str]:
     """The bases chosen now, or else those chosen before something missing was answered on the same page."""
     if request.method == "POST" and request.resolver_match and request.resolver_match.url_name == "way-new":
         chosen = chosen_bases(request.POST, rules)
-        request.session[_remembered(pot)] = {f"basis_{key}": basis for key, basis in chosen.items()}
+        request.session[_remembered(pot)] = {
+            **{f"basis_{key}": basis for key, basis in chosen.items()},
+            "base": base,
+        }
         return chosen
     return chosen_bases(request.session.get(_remembered(pot), {}), rules)
 
@@ -106,7 +119,8 @@ def way_answer(request: SignedInRequest, code: str) -> HttpResponse:
     us = in_us_units(request)
     back = SeeOther(reverse("way-new", args=[pot.code]) + "#missing")
     try:
-        proposed = propose_way(pot, us=us)
+        base = _for_base(request, pot)
+        proposed = propose_way(pot, base_id=base, us=us)
         chosen = _chosen(request, pot, proposed.rules)
     except Refused as refused:
         return _show_way(request, pot, None, problem=str(refused), status=422)
@@ -121,7 +135,7 @@ def way_answer(request: SignedInRequest, code: str) -> HttpResponse:
             _keep_answer(request, pot, form)
     if not form.errors:
         return back
-    return _show_way(request, pot, propose_way(pot, chosen=chosen, us=us), wrong=form)
+    return _show_way(request, pot, propose_way(pot, chosen=chosen, base_id=base, us=us), wrong=form)
 
 
 def _keep_answer(request: SignedInRequest, pot: Pot, form: AnswerForm) -> None:

@@ -1,20 +1,19 @@
 // The pot: every form marked data-keep is kept without leaving the page. Its row stands at once, under an id and a
-// clock time made here; the server's rows take its place. What cannot be sent waits in order and is sent again.
+// clock time made here, and waits in the queue; the server's rows take its place.
 
 import { newKey, stamp } from "./pot-key.js";
+import * as queue from "./pot-queue.js";
 
 const page = document.querySelector("[data-pot]");
 const waiting = document.getElementById("pot-waiting");
 const line = document.getElementById("pot-line");
 const reading = document.getElementById("pot-reading");
 const emptyReading = reading?.innerHTML ?? "";
-const RETRY_MS = 4000;
 const LOOK_AGAIN_MS = 30000;
 const KEPT_SHOWN_MS = 2500;
 
-const queue = [];
-let sending = false;
-let retry = 0;
+// What this page knows of an entry beside what the queue keeps: its form, its row, what was typed. By key.
+const here = new Map();
 
 const words = (form, submitter, data) => {
   if (form.matches("[data-line-form]")) return data.get("typed");
@@ -23,10 +22,10 @@ const words = (form, submitter, data) => {
   return [typed && `${typed} ${form.dataset.unit ?? ""}`.trim(), form.dataset.words].filter(Boolean).join(" ");
 };
 
-const addRow = (text) => {
+const addRow = ({ key, words: text, clock }) => {
   const row = document.getElementById("waiting-row").content.firstElementChild.cloneNode(true);
-  const now = new Date();
-  row.querySelector(".log-clock").textContent = now.toTimeString().slice(0, 5);
+  row.dataset.key = key;
+  row.querySelector(".log-clock").textContent = new Date(clock).toTimeString().slice(0, 5);
   row.querySelector(".entry-words").textContent = text;
   waiting.prepend(row);
   return row;
@@ -58,59 +57,28 @@ const clear = (form) => {
   if (panel) panel.open = false;
 };
 
+const quietWords = (form, submitter) => {
+  const of = form.closest(".entry")?.querySelector(".entry-words")?.textContent.trim();
+  const does = form.querySelector('[name="typed"]')?.value || submitter?.textContent.trim() || "A change to the log";
+  return of ? `${of}: ${does}` : does;
+};
+
 const keep = (form, submitter) => {
   const data = formData(form, submitter);
   const quiet = "quiet" in form.dataset;
   const slug = form.matches("[data-line-form]") ? "line" : (data.get("slug") ?? errorSlug(form));
   showErrors(slug, []);
   const typed = [...form.querySelectorAll('input[type="text"]')].map((input) => [input, input.value]);
-  const row = quiet ? null : addRow(words(form, submitter, data));
+  const said = quiet ? quietWords(form, submitter) : words(form, submitter, data);
+  const entry = queue.add({ address: new URL(form.action).pathname, data, words: said, pot: page.dataset.pot });
+  const row = quiet ? null : addRow(entry);
+  here.set(entry.key, { form, row, slug, typed });
   if (form.matches("[data-line-form]")) row.scrollIntoView({ block: "nearest" });
-  queue.push({ address: form.action, data, form, row, slug, typed });
   if (quiet) form.closest(".entry")?.classList.add("entry-waiting");
   else clear(form);
-  send();
 };
 
 const errorSlug = (form) => form.querySelector("[data-errors]")?.dataset.errors ?? form.closest(".entry")?.id ?? "line";
-
-const send = async () => {
-  if (sending || queue.length === 0) return;
-  sending = true;
-  clearTimeout(retry);
-  const entry = queue[0];
-  try {
-    const response = await fetch(entry.address, {
-      method: "POST",
-      body: entry.data,
-      headers: { "HX-Request": "true" },
-      credentials: "same-origin",
-    });
-    const text = await response.text();
-    if (response.headers.has("X-Kept")) {
-      queue.shift();
-      show(text);
-      if (entry.row) leave(entry.row);
-    } else if (response.status === 422) {
-      queue.shift();
-      giveBack(entry, text);
-    } else if (response.status === 403 || response.redirected) {
-      hold(entry, "Not kept yet: you are signed out. Sign in on another tab; it is sent then.");
-      await freshToken();
-    } else if (response.status === 404) {
-      queue.shift();
-      hold(entry, "Not kept: it is not there any more. Open the page afresh.");
-    } else {
-      hold(entry, "Not kept yet: the house did not answer. It is sent again.");
-    }
-  } catch {
-    hold(entry, "Not kept yet: no connection. It is sent again.");
-  }
-  sending = false;
-  if (queue.length === 0) return;
-  if (queue[0] === entry) retry = setTimeout(send, RETRY_MS);
-  else send();
-};
 
 // Where the log is out of sight, the row that stands at the top says for a moment that it is kept.
 const leave = (row) => {
@@ -120,35 +88,53 @@ const leave = (row) => {
     return;
   }
   row.classList.remove("entry-unsent");
+  row.removeAttribute("data-stored");
   row.querySelector("[data-state]").textContent = "Kept.";
-  row.querySelector("[data-again]").hidden = true;
+  for (const button of row.querySelectorAll("button")) button.hidden = true;
   setTimeout(() => row.remove(), KEPT_SHOWN_MS);
 };
 
+// The row of an entry that waits, made where there is none yet: after a reload, or for a change that showed no row.
+const rowOf = (entry) => {
+  const known = here.get(entry.key) ?? {};
+  known.row ??= waiting.querySelector(`[data-key="${CSS.escape(entry.key)}"]`) ?? addRow(entry);
+  here.set(entry.key, known);
+  return known.row;
+};
+
 const hold = (entry, sentence) => {
-  const row = (entry.row ??= addRow("A change to the log"));
+  const row = rowOf(entry);
   row.classList.add("entry-unsent");
-  row.querySelector("[data-state]").textContent = sentence;
-  row.querySelector("[data-again]").hidden = false;
+  const by = entry.who === queue.who ? "" : ` ${entry.who} wrote it; it goes once ${entry.who} is signed in here.`;
+  const state = row.querySelector("[data-state]");
+  if (state.textContent !== sentence + by) state.textContent = sentence + by;
+  row.querySelector("[data-again]").hidden = entry.who !== queue.who;
+  row.querySelector("[data-remove]").hidden = entry.state !== "aside";
 };
 
-// After signing in again the old form token is worth nothing: take a new one from the page as it is now.
-const freshToken = async () => {
-  const response = await fetch(location.pathname, { credentials: "same-origin" });
-  if (response.redirected || !response.ok) return;
-  const fresh = new DOMParser().parseFromString(await response.text(), "text/html");
-  const token = fresh.querySelector('[name="csrfmiddlewaretoken"]')?.value;
-  if (!token) return;
-  for (const input of document.querySelectorAll('[name="csrfmiddlewaretoken"]')) input.value = token;
-  for (const entry of queue) entry.data.set("csrfmiddlewaretoken", token);
+// What waits for this pot, as the queue has it: rows for what is there, none for what another page has sent.
+const showWaiting = async () => {
+  const mine = (await queue.entries()).filter((entry) => entry.pot === page.dataset.pot);
+  const keys = new Set(mine.map((entry) => entry.key));
+  for (const entry of mine) {
+    if (entry.state === "aside") hold(entry, entry.sentence);
+    else if (entry.who !== queue.who) hold(entry, "Not sent yet.");
+    else if (!here.has(entry.key)) hold(entry, queue.heldWords());
+  }
+  for (const row of waiting.querySelectorAll("[data-stored]")) if (!keys.has(row.dataset.key)) row.remove();
+  for (const key of keys) waiting.querySelector(`[data-key="${CSS.escape(key)}"]`)?.setAttribute("data-stored", "");
 };
 
-const giveBack = (entry, text) => {
+// What was refused while its form still stands here goes back into it; all else stays as a row with the sentence.
+const giveBack = async (stored, text) => {
+  const entry = here.get(stored.key);
+  const form = entry?.form?.isConnected ? entry.form : document.querySelector(`form[action="${CSS.escape(stored.address)}"]`);
+  if (!entry?.form || !form) return;
+  await queue.remove(stored);
   entry.row?.remove();
+  here.delete(stored.key);
   const answered = new DOMParser().parseFromString(text, "text/html");
   showErrors(entry.slug, answered.querySelectorAll(".error"));
-  const form = entry.form.isConnected ? entry.form : document.querySelector(`form[action="${CSS.escape(entry.address)}"]`);
-  if (!form) return;
   const panel = form.closest("details[name]");
   if (panel) panel.open = true;
   for (const [input, value] of entry.typed) if (!input.value) input.value = value;
@@ -191,10 +177,39 @@ const keepOpen = (old, fresh) => {
 };
 
 const lookAgain = async () => {
-  if (document.hidden || sending || queue.length || document.querySelector(".pot-page .working[open]")) return;
+  const busy = () => waiting.childElementCount > 0;
+  if (document.hidden || busy() || document.querySelector(".pot-page .working[open]")) return;
   const response = await fetch(page.dataset.liveAddress, { credentials: "same-origin" }).catch(() => null);
-  if (response?.headers.has("X-Kept") && !queue.length) show(await response.text());
+  if (response?.headers.has("X-Kept") && !busy()) show(await response.text());
 };
+
+const takeAway = async (key) => {
+  const entry = (await queue.entries()).find((each) => each.key === key && each.state === "aside");
+  if (!entry) return;
+  await queue.remove(entry);
+  waiting.querySelector(`[data-key="${CSS.escape(key)}"]`)?.remove();
+  here.delete(key);
+};
+
+queue.listen(({ what, entry, more }) => {
+  if (!page || !waiting) return;
+  if (what === "changed") showWaiting();
+  if (!entry || entry.pot !== page.dataset.pot) return;
+  if (what === "kept") {
+    show(more);
+    const row = here.get(entry.key)?.row;
+    here.delete(entry.key);
+    if (row) leave(row);
+  }
+  if (what === "kept-elsewhere") {
+    waiting.querySelector(`[data-key="${CSS.escape(entry.key)}"]`)?.remove();
+    here.delete(entry.key);
+    lookAgain();
+  }
+  if (what === "held") hold(entry, queue.heldWords());
+  if (what === "aside") hold(entry, entry.sentence);
+  if (what === "refused") giveBack(entry, more);
+});
 
 if (page && waiting) {
   document.addEventListener("submit", (event) => {
@@ -208,7 +223,9 @@ if (page && waiting) {
   });
 
   document.addEventListener("click", (event) => {
-    if (event.target.closest("[data-again]")) send();
+    const key = event.target.closest("[data-key]")?.dataset.key;
+    if (key && event.target.closest("[data-again]")) queue.again(key);
+    if (key && event.target.closest("[data-remove]")) takeAway(key);
     const fills = event.target.closest("[data-line]");
     if (fills) {
       line.value = fills.dataset.line;
@@ -232,10 +249,18 @@ if (page && waiting) {
     if (event.target.matches("[data-sends]") && event.target.files.length) event.target.form.requestSubmit();
   });
 
-  window.addEventListener("online", send);
-  window.addEventListener("beforeunload", (event) => {
-    if (queue.length) event.preventDefault();
+  // Without the house nothing can be read yet; the words are read when they arrive.
+  document.addEventListener("htmx:sendError", (event) => {
+    if (event.target === line) reading.textContent = "No connection: it is kept as typed and read when it is sent.";
   });
+  document.addEventListener("htmx:beforeSwap", (event) => {
+    const led = new URL(event.detail.xhr.responseURL || location.href).pathname;
+    if (event.detail.requestConfig?.elt !== line || led.startsWith(location.pathname)) return;
+    event.detail.shouldSwap = false;
+    reading.textContent = "You are signed out here: it is kept as typed and read when it is sent.";
+  });
+
+  showWaiting().then(queue.send);
   document.addEventListener("visibilitychange", lookAgain);
   setInterval(lookAgain, LOOK_AGAIN_MS);
 }

@@ -64,6 +64,7 @@ def hold_by_hand(
     until: dt.date,
     who: User,
     note: str = "",
+    now: dt.datetime | None = None,
 ) -> HandHold:
     """Put free pieces aside for somebody until a day; they stay where they lie and cannot be promised again.
 
@@ -79,7 +80,8 @@ def hold_by_hand(
         raise NotHeldFor("Write for whom they are put aside.")
     if pieces < 1:
         raise NotHeldFor("Put at least one piece aside.")
-    if until < timezone.localdate():
+    at = now or timezone.now()
+    if until < timezone.localdate(at):
         raise HoldUntilWhen("This day has gone by. Choose today or a later day.")
     claim = claim_for(key=claim_key, held_for=name)
     made = HandHold.objects.create(
@@ -89,7 +91,7 @@ def hold_by_hand(
         for_whom=name,
         until=until,
         note=one_line(note)[:LONGEST_REASON],
-        made_at=timezone.now(),
+        made_at=at,
         made_by=who,
     )
     post(
@@ -98,6 +100,7 @@ def hold_by_hand(
         steps=[hold(item=dyed.item, lot=dye_lot.lot, quantity=pieces, place=place, claim=claim)],
         why=f"Held for {name}",
         source=f"lot:{dye_lot.code}",
+        happened_at=at,
     )
     return made
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from uuid import UUID, uuid5
 
 from django.db import transaction
@@ -160,7 +161,9 @@ def _good() -> QuerySet[Balance]:
 
 
 @transaction.atomic
-def build(*, key: UUID, kit: Kit, count: int, place: Place, who: User) -> list[BuiltKit]:
+def build(
+    *, key: UUID, kit: Kit, count: int, place: Place, who: User, now: datetime | None = None
+) -> list[BuiltKit]:
     """Put so many kits together: their parts leave the shelves, the kits appear at a place, each under its own code.
 
     All pieces of one colourway and put-up in a kit are of one lot where any lot has enough of them. The same key again
@@ -179,7 +182,9 @@ def build(*, key: UUID, kit: Kit, count: int, place: Place, who: User) -> list[B
         wanted[line.part.colourway_id, line.part.put_up_id] = line.taken_by_each
     shelves = _Shelves.of(_good().select_for_update(of=("self",)), wanted)
     return [
-        _build_one(kit, key=uuid5(key, str(number)), taken=shelves.take(wanted), place=place, who=who)
+        _build_one(
+            kit, key=uuid5(key, str(number)), taken=shelves.take(wanted), place=place, who=who, now=now
+        )
         for number in range(count)
     ]
 
@@ -238,13 +243,17 @@ def _built_under(key: UUID) -> list[BuiltKit]:
     )
 
 
-def _build_one(kit: Kit, *, key: UUID, taken: Sequence[Taken], place: Place, who: User) -> BuiltKit:
+def _build_one(
+    kit: Kit, *, key: UUID, taken: Sequence[Taken], place: Place, who: User, now: datetime | None = None
+) -> BuiltKit:
     code = take_code()
     lot = Lot.objects.create(kind=Lot.Kind.KIT, name=code)
     consumed, made = Bucket(fixed_place("consumed")), Bucket(fixed_place("made"))
     steps = [Step(each.dyed.item, each.lot, each.pieces, Bucket(each.place), consumed) for each in taken]
     steps.append(Step(kit.item, lot, 1, made, Bucket(place)))
-    movement = post(key=key, who=who, steps=steps, why=f"Into {kit.name} {code}", source=f"kit:{code}")
+    movement = post(
+        key=key, who=who, steps=steps, why=f"Into {kit.name} {code}", source=f"kit:{code}", happened_at=now
+    )
     return BuiltKit.objects.create(
         kit=kit, code=code, lot=lot, movement=movement, built_at=movement.happened_at, by=who
     )

@@ -39,7 +39,7 @@ def sell_together(*, now: datetime, owner: User, helper: User) -> None:
         wanted = [PartWanted(each.colourway, each.put_up) for each in most[first : first + parts]]
         kit = make_kit(name=name, kind=kind, parts=wanted)
         if not first:
-            build(key=demo_key("built", name), kit=kit, count=2, place=shelf, who=helper)
+            build(key=demo_key("built", name), kit=kit, count=2, place=shelf, who=helper, now=now)
         first += parts
     free = (
         Balance.objects.filter(
@@ -59,4 +59,5 @@ def sell_together(*, now: datetime, owner: User, helper: User) -> None:
             until=timezone.localdate(now) + timedelta(days=days),
             who=owner,
             note="asked at the door" if not days else "",
+            now=now,
         )

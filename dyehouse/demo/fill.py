@@ -86,6 +86,8 @@ def _studio(now: datetime) -> list[Vessel]:
     studio = Studio.current()
     studio.name = studio.name or invented.STUDIO_NAME
     studio.country = studio.country or "IE"
+    studio.postal_address = studio.postal_address or invented.STUDIO_ADDRESS
+    studio.email = studio.email or invented.STUDIO_EMAIL
     studio.water_hardness_mg_per_litre = 160
     studio.water_alkalinity_mg_per_litre = 140
     studio.water_ph_hundredths = 740

@@ -153,3 +153,5 @@ VESSELS: tuple[tuple[str, str, int, int | None, str], ...] = (
 SHELVES: tuple[str, ...] = ("A1", "A2", "A3", "B1", "B2", "B3", "Seconds bin", "Sample box")
 HELPER_NAME = "Jo"
 STUDIO_NAME = "Weir Lane Dyeworks"
+STUDIO_ADDRESS = "2 Weir Lane\nBallydun\nIreland"
+STUDIO_EMAIL = "post@weirlane.example"

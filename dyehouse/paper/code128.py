@@ -52,7 +52,7 @@ class BarPicture:
     @property
     def name(self) -> str:
         """What its picture is called on a page that may have other codes of the same text."""
-        return f"bar-{self.payload}"
+        return f"bar-{self.payload.encode().hex()}"
 
     @property
     def width_um(self) -> int:

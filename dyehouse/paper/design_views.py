@@ -35,7 +35,7 @@ from dyehouse.paper.yarn_label import yarn_labels
 from dyehouse.studio.access import SignedInRequest, helper
 from dyehouse.studio.answers import SeeOther
 from dyehouse.studio.refusing import refusals_beside
-from dyehouse.studio.widgets import Segmented
+from dyehouse.studio.widgets import Segmented, SegmentedMany
 from recipes.models import Base, BaseFibre
 
 
@@ -51,7 +51,7 @@ class DesignForm(forms.Form):
     stands = forms.MultipleChoiceField(
         label="What stands on it",
         choices=[(part, PART_WORDS[part].removeprefix("the ").capitalize()) for part in CHOOSABLE],
-        widget=forms.CheckboxSelectMultiple,
+        widget=SegmentedMany,
         required=False,
         help_text="The colourway, the base and the dye lot stand on every label.",
     )

@@ -178,6 +178,13 @@ def prepare(line: Labelled, printing: Printing, *, photo: str = "") -> Prepared:
     return Prepared(line, label, rule, notices)
 
 
+def said_of_all(prepared: Sequence[Prepared]) -> list[Notice]:
+    """What there is to know about every one of several labels, to be said once."""
+    if len(prepared) < 2:
+        return []
+    return [notice for notice in prepared[0].notices if all(notice in each.notices for each in prepared)]
+
+
 def label_of(line: Labelled, printing: Printing, *, photo: str = "") -> tuple[YarnLabel, Composition | None]:
     """The label of a lot on a put-up alone, and its fibre line with its rule where the fibres are known and come to 100 %."""
     base, colourway, studio = line.put_up.base, line.lot.colourway, printing.studio

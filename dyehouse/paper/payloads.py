@@ -13,6 +13,7 @@ from typing import Any
 
 from dyehouse.paper.dye_card import CardAddition, Difference, DyeCard, HeatPoint, LayPart, StockToMix
 from dyehouse.paper.own_pictures import photo_bytes
+from dyehouse.paper.stickers import DayNumber, ShelfLabel
 from dyehouse.paper.wet_tag import WetTag
 from dyehouse.paper.yarn_label import YarnLabel
 
@@ -25,8 +26,10 @@ _PARTS: dict[str, type] = {
 }
 
 
-def payload_of(printed: Sequence[YarnLabel | WetTag | DyeCard]) -> list[dict[str, Any]]:
-    """Labels, tags or cards word for word, without their pictures."""
+def payload_of(
+    printed: Sequence[YarnLabel | WetTag | DyeCard | DayNumber | ShelfLabel],
+) -> list[dict[str, Any]]:
+    """Labels, tags, stickers or cards word for word, without their pictures."""
     return [_plain(one) for one in printed]
 
 

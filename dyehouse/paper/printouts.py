@@ -8,11 +8,13 @@ from typing import Any
 from django.http import HttpResponse
 
 from dyehouse.paper.html_to_pdf import PaperUnavailable
+from dyehouse.paper.lists import count_sheet_from, count_sheets_pdf, mixing_list_from, mixing_list_pdf
 from dyehouse.paper.models import PrintRun
 from dyehouse.paper.own_sheets import sheet_here
 from dyehouse.paper.payloads import labels_from, payload_of, tags_from
 from dyehouse.paper.placed import LabelTooSmall
 from dyehouse.paper.sheets import Offset, Sheet, SheetError
+from dyehouse.paper.stickers import DayNumber, ShelfLabel, day_numbers, shelf_labels
 from dyehouse.paper.wet_tag import wet_tags
 from dyehouse.paper.yarn_label import YarnLabel, yarn_labels
 
@@ -71,6 +73,16 @@ def _on_sheets(draw: Callable[..., bytes]) -> Callable[[PrintRun], bytes]:
 #: How each kind of paper is drawn again from what was kept of it.
 DRAWN_AGAIN: Mapping[str, Callable[[PrintRun], bytes]] = {
     PrintRun.Kind.YARN_LABELS: _on_sheets(lambda kept, **on: yarn_labels(labels_from(kept["labels"]), **on)),
+    PrintRun.Kind.DAY_NUMBERS: _on_sheets(
+        lambda kept, **on: day_numbers([DayNumber(**one) for one in kept["numbers"]], **on)
+    ),
+    PrintRun.Kind.SHELF_LABELS: _on_sheets(
+        lambda kept, **on: shelf_labels([ShelfLabel(**one) for one in kept["labels"]], **on)
+    ),
+    PrintRun.Kind.MIXING_LISTS: lambda run: mixing_list_pdf(mixing_list_from(run.payload["list"])),
+    PrintRun.Kind.COUNT_SHEETS: lambda run: count_sheets_pdf(
+        [count_sheet_from(one) for one in run.payload["sheets"]]
+    ),
     PrintRun.Kind.WET_TAGS: _on_sheets(lambda kept, **on: wet_tags(tags_from(kept["tags"]), **on)),
 }
 

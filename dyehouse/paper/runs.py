@@ -25,6 +25,7 @@ def record_run(
     kind: str,
     who: User,
     counts: Mapping[str, int],
+    pieces: int | None = None,
     sheet: str = "",
     start_at: int = 1,
     offset_x_um: int = 0,
@@ -34,6 +35,8 @@ def record_run(
     printed_at: datetime | None = None,
 ) -> PrintRun:
     """Write down a printing: pieces of paper by the short code of the lot or pot, in the order printed.
+
+    `pieces` is said where they are not the sum of the counts: stickers for no lot, one list for many pots.
 
     The same key with the same paper gives the first run and writes nothing. With other paper, as from a page that stayed
     open after a first printing, it is another run under a key of its own.
@@ -58,7 +61,7 @@ def record_run(
         kind=kind,
         printed_at=printed_at or timezone.now(),
         printed_by=who,
-        count=sum(counts.values()),
+        count=sum(counts.values()) if pieces is None else pieces,
         codes=list(counts),
         sheet=sheet,
         start_at=start_at,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from dyehouse.paper import design_views, long_views, room_views, sheet_views, views
+from dyehouse.paper import design_views, document_views, long_views, room_views, sheet_views, views
 
 urlpatterns = [
     path("", room_views.printing, name="printing"),
@@ -12,6 +12,10 @@ urlpatterns = [
     path("labels/sheet/", views.labels_sheet, name="labels-sheet"),
     path("labels/fibres/<int:pk>/", design_views.label_fibres, name="label-fibres"),
     path("tag/<str:code>/", views.wet_tag, name="wet-tag"),
+    path("days/", document_views.days, name="numbers-of-days"),
+    path("places/", document_views.places, name="shelf-labels"),
+    path("count/", document_views.count, name="count-sheets"),
+    path("mixing/", document_views.mixing, name="mixing-list"),
     path("again/<int:pk>/", views.print_again, name="labels-again"),
     path("long/<uuid:key>/", long_views.long_printing, name="long-printing"),
     path("long/<uuid:key>/cancel/", long_views.cancel, name="long-printing-cancel"),

@@ -22,6 +22,7 @@ from dyehouse.paper.labelling import (
     good_pieces,
     label_of,
     prepare,
+    said_of_all,
     waiting_for_labels,
     wet_tag_of,
 )
@@ -80,8 +81,10 @@ def labels(request: SignedInRequest) -> HttpResponse:
     photos = photos_of_lots(line.lot.pk for line in chosen) if printing.design.with_picture else {}
     prepared = [prepare(line, printing, photo=photos.get(line.lot.pk, "")) for line in chosen]
     rules = [*dict.fromkeys(each.rule for each in prepared if each.rule), about_maker(printing.market)]
+    common = said_of_all(prepared)
     context = {
         "form": form,
+        "common": common,
         "rows": list(zip(prepared, form.count_fields, strict=True)),
         "rules": [rule for rule in rules if rule],
         "chosen": bool(codes),
@@ -190,6 +193,7 @@ def record_sheet_run(
     counts: Mapping[str, int],
     payload: Mapping[str, Any],
     *,
+    pieces: int | None = None,
     names_opened: bool = False,
 ) -> None:
     """Write down what a form with a sheet printed, and remember how far the printer is out on that sheet."""
@@ -200,6 +204,7 @@ def record_sheet_run(
         kind=kind,
         who=request.user,
         counts=counts,
+        pieces=pieces,
         sheet=sheet.slug,
         start_at=form.cleaned_data["start_at"],
         offset_x_um=form.offset.x_um,

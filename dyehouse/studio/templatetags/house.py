@@ -216,7 +216,25 @@ ROOMS = (
         "jar",
         ("store", "base", "dye", "stock", "jar", "bottle", "auxiliary", "mill", "mix", "mixes", "put"),
     ),
-    ("shelf", "Shelf", "shelf", ("shelf", "labels", "opening")),
+    (
+        "shelf",
+        "Shelf",
+        "shelf",
+        (
+            "shelf",
+            "labels",
+            "opening",
+            "printing",
+            "label",
+            "sheets",
+            "sheet",
+            "numbers",
+            "count",
+            "mixing",
+            "long",
+            "makers",
+        ),
+    ),
 )
 
 

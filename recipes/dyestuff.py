@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 from uuid import UUID
 
@@ -127,8 +127,9 @@ def add_jar(
     opened_on: dt.date | None = None,
     from_before: bool = False,
     happened_at: dt.datetime | None = None,
+    besides: Iterable[str] = (),
 ) -> Jar:
-    """Take a jar of dye powder into the store. An empty label becomes “jar 1”, “jar 2” and so on.
+    """Take a jar of dye powder into the store. An empty label becomes “jar 1”, “jar 2” and so on, none of `besides`.
 
     When gross and no tare is given, the empty jar is what is left after the powder: gross − milligrams.
     The same key again returns the jar that the first call made. Raises JarTaken, NothingInIt.
@@ -147,7 +148,7 @@ def add_jar(
                 f"The jar weighs {format_grams(gross_milligrams)} with its dye, which is less than the dye alone "
                 f"({format_grams(milligrams)}). Weigh it again with jar and lid."
             )
-    label = one_line(label) or _next_jar_label(dye)
+    label = one_line(label) or _next_jar_label(dye, besides)
     if Jar.objects.filter(dye=dye, label__iexact=label).exists():
         raise JarTaken(f"{dye.name} has a jar labelled {label} already. Write another label.")
     lot = Lot.objects.create(kind=Lot.Kind.JAR, name=f"{dye.name} {label}")
@@ -171,9 +172,11 @@ def add_jar(
     return jar
 
 
-def _next_jar_label(dye: Dye) -> str:
-    taken = {label.lower() for label in Jar.objects.filter(dye=dye).values_list("label", flat=True)}
+def _next_jar_label(dye: Dye, besides: Iterable[str]) -> str:
+    there = Jar.objects.filter(dye=dye).values_list("label", flat=True)
+    taken = {label.lower() for label in there}
     number = len(taken) + 1
+    taken |= {one_line(label).lower() for label in besides}
     while f"jar {number}" in taken:
         number += 1
     return f"jar {number}"

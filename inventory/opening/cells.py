@@ -18,6 +18,7 @@ from recipes.dyeing.units import MASS_UNITS, VOLUME_UNITS, NumberUnclear, format
 
 MOST_PIECES = 100_000
 MOST_AMOUNT = 1_000_000_000
+MOST_JAR_GRAMS = 50_000
 LONGEST_CODE = 12
 PIECE_WORDS = frozenset({"", "piece", "pieces", "skein", "skeins", "pcs"})
 _CODE = re.compile(r"[0-9A-Z]+")
@@ -92,6 +93,11 @@ class Cells:
         """A whole number from 1."""
         number = self.number(column, least=1, most=most, places=0)
         return None if number is None else int(number)
+
+    def grams(self, column: str) -> int | None:
+        """A weight in grams, as milligrams."""
+        number = self.number(column, least=Decimal("0.001"), most=MOST_JAR_GRAMS)
+        return None if number is None else int(number * 1000)
 
     def pieces(self) -> int | None:
         if self.typed("unit").casefold() not in PIECE_WORDS:

@@ -63,6 +63,13 @@ COLUMNS: tuple[Column, ...] = (
     Column("place", "the shelf, bin or box; empty: it waits for a shelf", frozenset({Kind.DYED}), _NONE),
     Column("dye class", "as on the dye's page; empty is “acid, class unknown”", _DYES, _NONE),
     Column(
+        "gross grams",
+        "the jar with its dye on the scale; with it the jar is counted by one weighing from then on",
+        frozenset({Kind.DYE}),
+        _NONE,
+    ),
+    Column("tare grams", "the empty jar with its lid", frozenset({Kind.DYE}), _NONE),
+    Column(
         "strength",
         "percent: of the stock (w/v), or of a liquid auxiliary",
         frozenset({Kind.STOCK, Kind.AUXILIARY}),
@@ -108,6 +115,8 @@ EXAMPLES: Mapping[str, tuple[Kind, tuple[Mapping[str, str], ...]]] = {
                 "quantity": "85.4",
                 "unit": "g",
                 "dye class": "levelling acid",
+                "gross grams": "207.9",
+                "tare grams": "122.5",
             },
             {"name": "Deep teal", "quantity": "4", "unit": "oz"},
         ),

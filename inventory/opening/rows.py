@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from inventory.opening.cells import Cells, Wrong
 from inventory.opening.columns import BY_KEY, Kind
 from inventory.opening.reading import FileRefused, Table
+from recipes.dyeing.units import format_grams
 from recipes.models import Auxiliary, Dye, DyedYarn
 from recipes.yarn import UNKNOWN_LOT
 
@@ -43,13 +44,15 @@ class DyedRow(Pieces):
 
 @dataclass(frozen=True, slots=True)
 class DyeRow:
-    """A jar of dye; an empty class is not known, an empty lot is numbered."""
+    """A jar of dye; an empty class is not known, an empty lot is numbered. Gross is the jar with its dye, tare the empty jar."""
 
     row: int
     name: str
     dye_class: str | None
     lot: str
     milligrams: int
+    gross_milligrams: int | None = None
+    tare_milligrams: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +88,9 @@ def _words(choices: type[Dye.Class] | type[Auxiliary.Role]) -> dict[str, str]:
     words = {label.casefold(): value for value, label in choices.choices}
     return words | {label.split(" (")[0].casefold(): value for value, label in choices.choices}
 
+
+#: Two weighings on a kitchen scale and a quantity rounded by hand may part by so much.
+LOOSE_MILLIGRAMS = 500
 
 GRADES = {
     grade.value: grade.value for grade in (DyedYarn.Grade.GOOD, DyedYarn.Grade.SECOND, DyedYarn.Grade.SAMPLE)
@@ -192,9 +198,27 @@ def _dye(cells: Cells) -> DyeRow | None:
     name, lot = cells.words("name", longest=60), cells.words("lot", longest=60)
     dye_class = cells.choice("dye class", _words(Dye.Class))
     milligrams, _ = cells.amount(mass=True, volume=False)
+    gross, tare = cells.grams("gross grams"), cells.grams("tare grams")
     if not name or milligrams is None:
         return None
-    return DyeRow(cells.row, name, dye_class, lot, milligrams)
+    _refuse_weights_that_part(cells, milligrams, gross, tare)
+    return DyeRow(cells.row, name, dye_class, lot, milligrams, gross, tare)
+
+
+def _refuse_weights_that_part(cells: Cells, milligrams: int, gross: int | None, tare: int | None) -> None:
+    """Note when the jar's two weights leave clearly another amount of dye than the row says."""
+    if gross is None:
+        return
+    if gross < milligrams:
+        cells.refuse(
+            "gross grams", "The jar with its dye weighs less than the dye alone. Weigh it again with its lid."
+        )
+    elif tare is not None and abs(gross - tare - milligrams) > max(LOOSE_MILLIGRAMS, milligrams // 100):
+        left = f"{format_grams(gross - tare)}" if gross >= tare else "less than nothing"
+        cells.refuse(
+            "gross grams",
+            f"Gross less tare leaves {left}, and the quantity is {format_grams(milligrams)}. Put one of them right.",
+        )
 
 
 def _stock(cells: Cells) -> StockRow | None:

@@ -100,6 +100,10 @@ def take_in(*, text: str, who: User) -> TakenIn:
     if wrong or more:
         raise ListWrong([*wrong, *more])
     taking = _Taking(house, who, table.digest)
+    # A jar without a label is numbered past every label that stands further down.
+    for row in rows:
+        if isinstance(row, DyeRow) and row.lot:
+            taking.jar_labels.setdefault(row.name.casefold(), set()).add(row.lot)
     for one in planned:
         taking.take(one.row)
     taking.post_pieces()
@@ -124,6 +128,7 @@ class _Taking:
     who: User
     digest: str
     steps: list[Step] = field(default_factory=list)
+    jar_labels: dict[str, set[str]] = field(default_factory=dict)
     items: dict[tuple[int, int, str], Item] = field(default_factory=dict)
     outside: Bucket = field(default_factory=lambda: Bucket(fixed_place("before_the_house")))
     store: Bucket = field(default_factory=lambda: Bucket(fixed_place("store")))
@@ -212,8 +217,11 @@ class _Taking:
             dye=self._dye(row),
             label=row.lot,
             milligrams=row.milligrams,
+            gross_milligrams=row.gross_milligrams,
+            tare_milligrams=row.tare_milligrams,
             who=self.who,
             from_before=True,
+            besides=self.jar_labels.get(row.name.casefold(), ()),
         )
         self.house.jars[row.name.casefold(), jar.label.casefold()] = jar
 

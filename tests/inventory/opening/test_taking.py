@@ -149,6 +149,32 @@ class TestWhatIsTakenIn:
         assert in_place("store", "dye") == 28_350
         assert in_place("store", "stock") == 29_574
 
+    def test_a_jar_with_its_weights_is_counted_by_one_weighing(self):
+        # 207.9 g with the jar less 122.5 g empty are 85.4 g.
+        weighed = {**DYE, "lot": "B7", "gross grams": "207.9", "tare grams": "122.5"}
+        by_gross_alone = {**DYE, "lot": "B8", "gross grams": "200"}
+
+        take_in(text=listed(weighed, by_gross_alone, {**DYE, "lot": "B9"}), who=factories.OwnerFactory())
+
+        jars = Jar.objects.order_by("label").values_list("gross_milligrams", "tare_milligrams")
+        assert list(jars) == [(207_900, 122_500), (200_000, 114_600), (None, None)]
+
+    def test_a_jar_without_a_label_is_numbered_past_those_that_stand_further_down(self):
+        text = listed(DYE, {**DYE, "lot": "Jar 1"}, DYE, {**DYE, "lot": "jar 3"})
+        assert not look_at(text).wrong
+
+        take_in(text=text, who=factories.OwnerFactory())
+
+        assert sorted(Jar.objects.values_list("label", flat=True)) == ["Jar 1", "jar 2", "jar 3", "jar 4"]
+
+    def test_a_jar_without_a_label_beside_one_that_is_there(self):
+        dye = factories.dye("Brick red")
+        factories.jar(dye=dye, label="jar 1")
+
+        take_in(text=listed(DYE, {**DYE, "lot": "jar 2"}), who=factories.OwnerFactory())
+
+        assert sorted(dye.jars.values_list("label", flat=True)) == ["jar 1", "jar 2", "jar 3"]
+
 
 @pytest.mark.django_db
 class TestWhatIsWrong:
@@ -167,6 +193,14 @@ class TestWhatIsWrong:
             ({**DYE, "unit": "ml"}, "unit", "This is no unit for it"),
             ({**DYE, "unit": ""}, "unit", "A row of dye needs this"),
             ({**DYE, "dye class": "magic"}, "dye class", "This is not one of the words"),
+            ({**DYE, "gross grams": "60"}, "gross grams", "less than the dye alone"),
+            ({**DYE, "gross grams": "x"}, "gross grams", "x"),
+            (
+                {**DYE, "gross grams": "207.9", "tare grams": "100"},
+                "gross grams",
+                "Gross less tare leaves 107.9 g, and the quantity is 85.4 g.",
+            ),
+            ({**YARN, "tare grams": "12"}, "tare grams", "A row of yarn has no tare grams"),
             ({**STOCK, "unit": "oz"}, "unit", "Write ml, l or fl oz"),
             ({**STOCK, "strength": "0"}, "strength", "more than 0 %"),
             ({**STOCK, "made on": "14.3.2026"}, "made on", "Write the day as year, month and day"),

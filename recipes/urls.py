@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from django.urls import path
 
-from recipes import dyestuff_views, mix_views, store_views, yarn_views
+from recipes import dyestuff_views, mix_views, retiring_views, store_views, yarn_views
 
 urlpatterns = [
     path("", store_views.store, name="store"),
+    path("no-longer-used/", retiring_views.retired, name="store-retired"),
+    path("bases/<int:pk>/retire/", retiring_views.base_retire, name="base-retire"),
+    path("dyes/<int:pk>/retire/", retiring_views.dye_retire, name="dye-retire"),
+    path("auxiliaries/<int:pk>/retire/", retiring_views.auxiliary_retire, name="auxiliary-retire"),
     path("bases/new/", yarn_views.base_new, name="base-new"),
     path("bases/<int:pk>/", yarn_views.base, name="base"),
     path("bases/<int:pk>/change/", yarn_views.base_change, name="base-change"),

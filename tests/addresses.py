@@ -77,6 +77,9 @@ def _mix() -> dict[str, Any]:
 WITH_PARTS |= {
     "base": _base,
     "base-change": _base,
+    "base-retire": _base,
+    "dye-retire": _dye,
+    "auxiliary-retire": _auxiliary,
     "base-put-up": _base,
     "base-yarn-in": _base,
     "put-up": _put_up,

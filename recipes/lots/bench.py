@@ -131,7 +131,7 @@ def _left() -> Subquery:
 def open_bottles() -> QuerySet[StockBottle]:
     """Bottles that are not finished, last used first."""
     return (
-        StockBottle.objects.filter(finished_at__isnull=True)
+        StockBottle.objects.filter(finished_at__isnull=True, dye__retired_at__isnull=True)
         .select_related("dye__item", "dye__stock_item", "lot")
         .annotate(left=_left(), **last_used("bottle", "microlitres"))
         .order_by(F("last_at").desc(nulls_last=True), "dye__name", "-made_at", "-id")
@@ -141,7 +141,7 @@ def open_bottles() -> QuerySet[StockBottle]:
 def open_jars() -> QuerySet[Jar]:
     """Jars that are not finished, last used first."""
     return (
-        Jar.objects.filter(finished_at__isnull=True)
+        Jar.objects.filter(finished_at__isnull=True, dye__retired_at__isnull=True)
         .select_related("dye__item", "dye__stock_item", "lot")
         .annotate(left=_left(), **last_used("jar", "milligrams"))
         .order_by(F("last_at").desc(nulls_last=True), "dye__name", "-id")

@@ -123,7 +123,7 @@ class RedyeForm(forms.Form):
 def put_ups_in_use() -> list[PutUp]:
     """Every put-up that is still used, by base and weight. One query."""
     return list(
-        PutUp.objects.filter(retired_at__isnull=True)
+        PutUp.objects.filter(retired_at__isnull=True, base__retired_at__isnull=True)
         .select_related("base")
         .order_by("base__name", "-nominal_milligrams")
     )

@@ -250,6 +250,7 @@ def _dyes_now(
             jar=jar.label if jar is not None else None,
             strength_of_type_percent=dye.strength_of_type_percent,
             bottle_age_days=(now - bottle.made_at).days if bottle is not None else None,
+            bottle_in_fridge=bottle is not None and bottle.in_fridge,
             bottle_strength_mg_per_litre=strength,
         )
 

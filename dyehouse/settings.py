@@ -23,6 +23,7 @@ OWN_HTTPS = env_bool("DYEHOUSE_OWN_HTTPS", False)
 # How a phone on the network reaches the house, from `studio --lan`; empty where it was not opened to phones.
 PHONES_HTTP = os.environ.get("DYEHOUSE_PHONES_HTTP", "")
 PHONES_HTTPS_PORT = os.environ.get("DYEHOUSE_PHONES_HTTPS_PORT", "")
+PHONES_NAME = os.environ.get("DYEHOUSE_PHONES_NAME", "")
 
 INSTALLED_APPS = [
     "dyehouse.studio",

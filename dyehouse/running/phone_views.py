@@ -27,10 +27,14 @@ from dyehouse.studio.access import anybody
 def phone(request: HttpRequest) -> HttpResponseBase:
     """The page that the square in the terminal leads to. It asks the HTTPS side whether this phone trusts it."""
     authority = read_authority(Path(settings.DATA))
-    over_https = _https_address(request) if authority is not None else ""
+    host = split_domain_port(request.get_host())[0]
+    over_https = _https_address(host) if authority is not None else ""
+    # A name outlives the address that a network hands out, so a phone that can reach it is led there.
+    by_name = _https_address(settings.PHONES_NAME) if over_https and host != settings.PHONES_NAME else ""
     agent = request.headers.get("User-Agent", "")
     context = {
         "https": over_https,
+        "by_name": by_name,
         "over_own_https": settings.OWN_HTTPS,
         "secure": request.is_secure(),
         "authority": _name_of(authority) if authority is not None else "",
@@ -44,7 +48,8 @@ def phone(request: HttpRequest) -> HttpResponseBase:
 
     if not over_https:
         return page(request)
-    return csp_update({"connect-src": [over_https.rstrip("/")]})(page)(request)
+    asked = [each.rstrip("/") for each in (over_https, by_name) if each]
+    return csp_update({"connect-src": asked})(page)(request)
 
 
 @anybody
@@ -99,9 +104,7 @@ def _name_of(authority: x509.Certificate) -> str:
     return str(authority.subject.get_attributes_for_oid(NameOID.COMMON_NAME)[0].value)
 
 
-def _https_address(request: HttpRequest) -> str:
-    """Where this very host answers over HTTPS with the house's certificate; empty where it does not."""
-    if not settings.PHONES_HTTPS_PORT:
-        return ""
-    host = split_domain_port(request.get_host())[0]
-    return f"https://{host}:{settings.PHONES_HTTPS_PORT}/" if may_be_vouched_for(host) else ""
+def _https_address(host: str) -> str:
+    """Where a host of this house answers over HTTPS with the house's certificate; empty where it does not."""
+    known = settings.PHONES_HTTPS_PORT and host and may_be_vouched_for(host)
+    return f"https://{host}:{settings.PHONES_HTTPS_PORT}/" if known else ""

@@ -260,7 +260,7 @@ def keep_step(*, pot: Pot, step: PlannedStep, key: UUID, who: User, happened_at:
 def strike(*, entry: LogEntry, key: UUID, who: User, now: datetime | None = None) -> LogEntry:
     """Strike an entry: it stays visible and counts for nothing, and what it took goes back into the store.
 
-    Struck before, by anybody, it stays struck: the first strike is returned. Raises NotAnEntry for a strike.
+    `now` is when it was struck, on a phone that may have had no network then. Struck before, by anybody, it stays struck: the first strike is returned. Raises NotAnEntry for a strike.
     """
     pot = Pot.objects.select_for_update().get(pk=entry.pot_id)
     first = LogEntry.objects.filter(strikes=entry).first()
@@ -270,7 +270,7 @@ def strike(*, entry: LogEntry, key: UUID, who: User, now: datetime | None = None
         raise NotAnEntry("A strike cannot be struck. Put the struck entry back instead.")
     at = now or timezone.now()
     struck = LogEntry.objects.create(
-        pot=pot, key=key, kind=Kind.STRIKE, who=who, happened_at=at, recorded_at=at, strikes=entry
+        pot=pot, key=key, kind=Kind.STRIKE, who=who, happened_at=at, recorded_at=timezone.now(), strikes=entry
     )
     give_back(entry, key=uuid5(key, "back"), who=who)
     return struck

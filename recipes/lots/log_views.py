@@ -217,7 +217,7 @@ def entry_strike(request: SignedInRequest, code: str, key: UUID) -> HttpResponse
     entry = _entry_or_404(pot, key)
     struck = strike_in_all if request.POST.get("pots") == "all" else log.strike
     try:
-        struck(entry=entry, key=form.cleaned_data["key"], who=request.user)
+        struck(entry=entry, key=form.cleaned_data["key"], who=request.user, now=form.at)
     except Refused as refused:
         return refuse(request, pot, slug=f"entry-{key}", errors={"": str(refused)})
     return kept(request, pot)
@@ -239,6 +239,7 @@ def entry_correct(request: SignedInRequest, code: str, key: UUID) -> HttpRespons
             key=form.cleaned_data["key"],
             who=request.user,
             typed=form.cleaned_data["typed"],
+            now=form.at,
             fahrenheit=in_us_units(request),
         )
     except Refused as refused:

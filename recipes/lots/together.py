@@ -112,14 +112,14 @@ def keep_again(
 
 
 @transaction.atomic
-def strike_in_all(*, entry: LogEntry, key: UUID, who: User) -> None:
+def strike_in_all(*, entry: LogEntry, key: UUID, who: User, now: datetime | None = None) -> None:
     """Strike an entry in every pot that it was kept for at once. What is struck already stays so."""
     if entry.together is None:
-        strike(entry=entry, key=key, who=who)
+        strike(entry=entry, key=key, who=who, now=now)
         return
     everywhere = LogEntry.objects.filter(together=entry.together).select_related("pot").order_by("pot_id")
     for each in everywhere:
-        strike(entry=each, key=uuid5(key, each.pot.code), who=who)
+        strike(entry=each, key=uuid5(key, each.pot.code), who=who, now=now)
 
 
 def _in_order(pot: Pot, also: Sequence[Pot]) -> list[Pot]:

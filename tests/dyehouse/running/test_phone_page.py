@@ -61,6 +61,15 @@ def test_the_steps_of_the_phone_in_the_hand_are_open(
     assert ("open><summary>Android" in words) is android
 
 
+def test_a_phone_that_can_reach_the_house_by_its_name_is_led_there(client: Client, opened: Path, settings):
+    settings.PHONES_NAME = "dyeroom.local"
+
+    page = client.get(reverse("phone"), headers={"Host": HOST})
+
+    assert 'data-by-name="https://dyeroom.local:8621/"' in page.content.decode()
+    assert "https://dyeroom.local:8621" in page["Content-Security-Policy"]
+
+
 def test_an_address_the_house_may_not_vouch_for_is_offered_no_https(client: Client, opened: Path):
     words = client.get(reverse("phone"), headers={"Host": "house.example"}).content.decode()
 

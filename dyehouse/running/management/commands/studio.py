@@ -92,6 +92,7 @@ class PhonesWay:
             "DYEHOUSE_HOSTS": ",".join(hosts),
             "DYEHOUSE_PHONES_HTTP": self.http,
             "DYEHOUSE_PHONES_HTTPS_PORT": str(self.https_port),
+            "DYEHOUSE_PHONES_NAME": self.name or "",
         }
 
 

@@ -73,6 +73,8 @@ const worker = () => navigator.serviceWorker?.controller;
 const look = async () => {
   if (!queue.who || (!worker() && !(await queue.entries()).length)) return;
   const told = await queue.freshToken().catch(() => null);
+  // A page that came out of the phone may be of yesterday: it looks again as soon as the house is there.
+  if (told) document.dispatchEvent(new Event("house-reached"));
   reached = told !== null;
   if (told) {
     signedIn = told.who === queue.who;

@@ -4,6 +4,8 @@
 const page = document.getElementById("phone");
 const notice = page?.querySelector("[data-trust]");
 const code = location.hash.slice(1);
+const ANSWER_MS = 10000;
+const BY_NAME_MS = 3000;
 
 document.documentElement.classList.add("js");
 
@@ -12,18 +14,44 @@ const say = (sentence, kind) => {
   notice.querySelector("p").textContent = sentence;
 };
 
+const answers = (address, milliseconds) => {
+  const stop = new AbortController();
+  setTimeout(() => stop.abort(), milliseconds);
+  return fetch(`${address}phone/`, { mode: "no-cors", cache: "no-store", signal: stop.signal }).then(() => true, () => false);
+};
+
+// The house's name stays when the network gives it another number; a phone that finds it there does not lose its sign-in.
+const chooseAddress = async () => {
+  const { byName } = page.dataset;
+  if (byName && (await answers(byName, BY_NAME_MS))) page.dataset.https = byName;
+};
+
 const trusts = async () => {
   if ("overHttps" in page.dataset) {
     // Browsers run no worker for a page that was opened past a warning.
     if (!("serviceWorker" in navigator)) return window.isSecureContext;
     return navigator.serviceWorker.register(page.dataset.worker).then(() => true, () => false);
   }
-  return fetch(`${page.dataset.https}phone/`, { mode: "no-cors", cache: "no-store" }).then(() => true, () => false);
+  await chooseAddress();
+  return answers(page.dataset.https, ANSWER_MS);
+};
+
+// With a code every way on leads to where it pairs.
+const waysOn = () => {
+  const there = "overHttps" in page.dataset ? "" : page.dataset.https.slice(0, -1);
+  const on = page.querySelector("[data-goes-on]");
+  const plain = page.querySelector("[data-goes-on-plain]");
+  on.href = code ? `${there}${page.dataset.pair}#${code}` : `${there}/`;
+  if (!code) return;
+  plain.href = `${page.dataset.pair}#${code}`;
+  on.textContent = "Pair this phone";
+  plain.textContent = there ? "Pair it without that for now" : "Pair this phone";
 };
 
 const look = async () => {
   say("Looking whether this phone trusts the house …", "");
   const does = await trusts();
+  waysOn();
   page.querySelector("[data-trusted]").hidden = !does;
   page.querySelector("[data-untrusted]").hidden = does;
   if (does) say("This phone trusts the house.", "notice-done");
@@ -33,16 +61,7 @@ const look = async () => {
 };
 
 if (page) {
-  if (code) {
-    const onward = (link, before) => {
-      link.href = `${before}${page.dataset.pair}#${code}`;
-      link.textContent = "Pair this phone";
-    };
-    const plain = page.querySelector("[data-goes-on-plain]");
-    onward(page.querySelector("[data-goes-on]"), "overHttps" in page.dataset ? "" : page.dataset.https.slice(0, -1));
-    onward(plain, "");
-    if (page.dataset.https) plain.textContent = "Pair it without that for now";
-  }
+  waysOn();
   document.querySelector("[data-look-again]")?.addEventListener("click", look);
   if (notice) look();
 }

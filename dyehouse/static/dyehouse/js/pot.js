@@ -262,5 +262,6 @@ if (page && waiting) {
 
   showWaiting().then(queue.send);
   document.addEventListener("visibilitychange", lookAgain);
+  document.addEventListener("house-reached", lookAgain);
   setInterval(lookAgain, LOOK_AGAIN_MS);
 }

@@ -237,7 +237,7 @@ WITH_PARTS |= {
 WITH_PARTS |= {
     "pot-drop": _planned_pot,
     "redye": lambda: {"code": factories.way().colourway.code},
-    "redye-plan": lambda: {"pk": factories.redye_plan().pk},
+    **dict.fromkeys(("redye-plan", "redye-sample"), lambda: {"pk": factories.redye_plan().pk}),
     "dye-card": lambda: {"code": factories.redye_plan().pots.first().code},
     "dye-cards": lambda: {"pk": factories.redye_plan().pk},
 }

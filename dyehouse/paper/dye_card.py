@@ -201,7 +201,7 @@ def _context(card: DyeCard, density: str, *, workings: bool) -> dict[str, Any]:
         "title_tenths": title.tenths,
         "title_lines": title.lines,
         "facts": [
-            ("Pieces", str(card.pieces)),
+            ("Pieces", str(card.pieces) if card.pieces else "a strip"),
             ("Dry weight", format_grams(card.dry_milligrams, us=us)),
             ("Vessel", card.vessel),
             ("Bath", format_litres(card.bath_microlitres, us=us)),

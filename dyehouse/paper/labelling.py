@@ -304,7 +304,13 @@ def wet_tag_of(pot: Pot) -> WetTag:
     return WetTag(
         code=pot.code,
         colourway=pot.colourway.shown_name(None),
-        base=", ".join(dict.fromkeys(load.put_up.base.name for load in loads)),
+        base=", ".join(
+            [
+                *dict.fromkeys(load.put_up.base.name for load in loads),
+                *(["a strip"] if loads and pot.strip_milligrams else []),
+            ]
+        )
+        or "a strip",
         pieces=sum(load.pieces for load in loads),
         vessel=pot.vessel.name if pot.vessel is not None else "",
         date=f"{timezone.localtime(at):%d %B %Y}",

@@ -146,4 +146,6 @@ def _dots(sheet: Sheet) -> int:
 
 
 def _count(pieces: int) -> str:
+    if not pieces:
+        return "no piece"
     return f"{pieces} piece" if pieces == 1 else f"{pieces} pieces"

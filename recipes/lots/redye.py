@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from uuid import UUID
@@ -157,7 +158,7 @@ def plan_redye(*, key: UUID, ask: RedyeAsk, who: User) -> RedyePlan:
             pieces=planned.load.pieces,
             dry_milligrams=planned.load.dry_milligrams,
         )
-        PlannedStep.objects.bulk_create(_row(pot, step) for step in planned.steps)
+        PlannedStep.objects.bulk_create(planned_rows(pot, planned.steps))
     return plan
 
 
@@ -168,6 +169,25 @@ def _amounts(step: StepPlan) -> dict[str, int | None]:
         "microlitres": step.microlitres,
         "hanks": step.hanks,
     }
+
+
+def planned_rows(pot: Pot, steps: Sequence[StepPlan]) -> list[PlannedStep]:
+    """The steps of a pot as they are kept."""
+    return [_row(pot, step) for step in steps]
+
+
+def load_of(pot: Pot, loads: Sequence[PotLoad], *, ratio: Fraction) -> tuple[Load, PotSize]:
+    """What a planned pot holds and what its amounts are scaled to: its strip is fibre too.
+
+    Of a sample what goes by the piece goes by its weight beside a piece of the plan, which it is to foretell.
+    """
+    dry = sum(load.dry_milligrams for load in loads) + (pot.strip_milligrams or 0)
+    pieces = sum(load.pieces for load in loads)
+    bath = bath_microlitres(dry_milligrams=dry, liquor_ratio=ratio)
+    by_the_piece: Fraction | int = pieces
+    if pot.sample and pot.plan is not None:
+        by_the_piece = Fraction(dry, pot.plan.piece_dry_milligrams)
+    return Load(pieces, dry, bath), PotSize(dry, bath.value, by_the_piece)
 
 
 def _row(pot: Pot, step: StepPlan) -> PlannedStep:
@@ -189,12 +209,9 @@ def reckon_again(*, pot: Pot) -> None:
     """
     if pot.plan is None or pot.way is None:
         return
-    loads = list(PotLoad.objects.filter(pot=pot))
-    dry, pieces = sum(load.dry_milligrams for load in loads), sum(load.pieces for load in loads)
-    bath = bath_microlitres(dry_milligrams=dry, liquor_ratio=Fraction(pot.plan.liquor_ratio_tenths, 10)).value
-    meant = plan_steps(
-        rules_of(pot.way), size=PotSize(dry, bath, pieces), bench=studio_bench(), pieces_then=pot.way.pieces
-    )
+    ratio = Fraction(pot.plan.liquor_ratio_tenths, 10)
+    load, size = load_of(pot, list(PotLoad.objects.filter(pot=pot)), ratio=ratio)
+    meant = plan_steps(rules_of(pot.way), size=size, bench=studio_bench(), pieces_then=pot.way.pieces)
     amounts = {step.number: _amounts(step) for step in meant}
     done = LogEntry.objects.filter(planned=OuterRef("pk"), struck_by__isnull=True)
     waiting = list(PlannedStep.objects.filter(pot=pot).exclude(Exists(done)))
@@ -202,7 +219,7 @@ def reckon_again(*, pot: Pot) -> None:
         for name, amount in amounts[row.number].items():
             setattr(row, name, amount)
     PlannedStep.objects.bulk_update(waiting, ["exact_thousandths", "milligrams", "microlitres", "hanks"])
-    pot.planned_bath_microlitres = int(bath)
+    pot.planned_bath_microlitres = int(load.bath.value)
     pot.save(update_fields=["planned_bath_microlitres"])
 
 

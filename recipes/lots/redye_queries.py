@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from django.db.models import Prefetch
 
 from dyehouse.studio.models import Studio
-from recipes.dyeing.bath import bath_microlitres
 from recipes.dyeing.cautions import Caution, cautions
-from recipes.dyeing.loads import Load
 from recipes.dyeing.pot_facts import Difference
 from recipes.dyeing.programme import Programme, RiseOnHob
 from recipes.dyeing.rounding import Level
@@ -20,10 +18,11 @@ from recipes.dyeing.working import Working
 from recipes.lots.in_store import InStore
 from recipes.lots.load_words import OF_A_LOAD
 from recipes.lots.models import Pot, PotLoad, RedyePlan
-from recipes.lots.redye import PlannedPot, RedyeAsk, RedyePreview
+from recipes.lots.redye import PlannedPot, RedyeAsk, RedyePreview, load_of
 from recipes.lots.redye_amounts import Bench, StepPlan, plan_steps, studio_bench
 from recipes.lots.redye_stocks import Ready, what_to_have_ready
 from recipes.lots.redye_usual import Lacking, what_lacks
+from recipes.lots.sampling import SampleResult, result_of
 from recipes.lots.today import Reference, heating_for, today_for, what_differs
 from recipes.models import Dye, Rule
 from recipes.way_words import (
@@ -35,7 +34,7 @@ from recipes.way_words import (
     rule_words,
     strength_words,
 )
-from recipes.ways import PotSize, rules_of
+from recipes.ways import rules_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -238,6 +237,13 @@ class PlanPage:
     pots: list[Pot]
     ready: Ready
     differences: list[Difference]
+    sample: SampleResult | None = None
+    measures_badly: list[StepLine] = field(default_factory=list)
+
+    @property
+    def may_be_sampled(self) -> bool:
+        """Whether a sample could still be dyed before its pots: one waits, and no sample was planned."""
+        return self.sample is None and any(not pot.sample for pot in self.still_planned)
 
     @property
     def still_planned(self) -> list[Pot]:
@@ -257,7 +263,7 @@ def ask_of(plan: RedyePlan) -> RedyeAsk:
     )
 
 
-def plan_page(plan: RedyePlan, *, studio: Studio | None = None) -> PlanPage:
+def plan_page(plan: RedyePlan, *, studio: Studio | None = None, us: bool = False) -> PlanPage:
     """The pots of a plan, what its planned pots still take, and what differs from the reference lot today."""
     pots = list(
         Pot.objects.filter(plan=plan)
@@ -267,30 +273,36 @@ def plan_page(plan: RedyePlan, *, studio: Studio | None = None) -> PlanPage:
     )
     waiting = [pot for pot in pots if pot.state == "planned"]
     planned = planned_pots(plan, waiting)
+    taken = next((pot for pot in pots if pot.sample and pot.state != "dropped"), None)
+    sample = result_of(taken) if taken is not None else None
     if not planned:
-        return PlanPage(pots, Ready([], []), [])
+        return PlanPage(pots, Ready([], []), [], sample)
+    badly = [
+        line
+        for pot, meant in zip(waiting, planned, strict=True)
+        for line in step_lines(meant.steps, us=us)
+        if pot.sample and line.step.warning
+    ]
+    first = next((meant for pot, meant in zip(waiting, planned, strict=True) if not pot.sample), planned[0])
     ask = ask_of(plan)
     today = today_for(ask, studio=studio)
     ready = what_to_have_ready(planned, today.store)
-    return PlanPage(pots, ready, what_differs(ask, planned[0], today, mixed_new=ready.mixed_new))
+    differs = what_differs(ask, first, today, mixed_new=ready.mixed_new)
+    return PlanPage(pots, ready, differs, sample, badly)
 
 
 def planned_pots(plan: RedyePlan, pots: Sequence[Pot]) -> list[PlannedPot]:
     """Kept pots as they were meant, with their workings: the rules of a way never change, so neither do the amounts."""
     rules, bench, ratio = rules_of(plan.way), studio_bench(), Fraction(plan.liquor_ratio_tenths, 10)
     then = plan.way.pieces
+    for pot in pots:
+        pot.plan = plan
     return [planned_pot(pot, rules=rules, bench=bench, ratio=ratio, pieces_then=then) for pot in pots]
 
 
 def planned_pot(
     pot: Pot, *, rules: Sequence[Rule], bench: Bench, ratio: Fraction, pieces_then: int | None = None
 ) -> PlannedPot:
-    """One kept pot as it is meant, by the dry weight of its loads."""
-    loads: list[PotLoad] = list(pot.loads.all())
-    dry = sum(load.dry_milligrams for load in loads)
-    pieces = sum(load.pieces for load in loads)
-    bath = bath_microlitres(dry_milligrams=dry, liquor_ratio=ratio)
-    return PlannedPot(
-        Load(pieces, dry, bath),
-        plan_steps(rules, size=PotSize(dry, bath.value, pieces), bench=bench, pieces_then=pieces_then),
-    )
+    """One kept pot as it is meant, by the dry weight of its loads and its strip."""
+    load, size = load_of(pot, list(pot.loads.all()), ratio=ratio)
+    return PlannedPot(load, plan_steps(rules, size=size, bench=bench, pieces_then=pieces_then))

@@ -27,6 +27,7 @@ from recipes.lots.redye_forms import (
     ways_to_dye,
 )
 from recipes.lots.redye_queries import RedyePage, plan_page, redye_page
+from recipes.lots.sampling import plan_sample
 from recipes.lots.untried import untried
 from recipes.lots.views import in_us_units, pot_or_404, studio_of
 from recipes.models import Colourway
@@ -64,6 +65,8 @@ def redye(request: SignedInRequest, code: str) -> HttpResponse:
         try:
             if request.method == "POST":
                 plan = plan_redye(key=form.cleaned_data["key"], ask=ask, who=request.user)
+                if "sample" in request.POST:
+                    plan_sample(plan=plan, who=request.user)
                 return SeeOther(reverse("redye-plan", args=[plan.pk]))
             page = redye_page(
                 preview_redye(ask), studio=studio_of(request), store=store, us=in_us_units(request)
@@ -99,9 +102,19 @@ def redye_plan(request: SignedInRequest, pk: int) -> HttpResponse:
     context: dict[str, Any] = {
         "plan": plan,
         "name": plan.way.colourway.shown_name(request.user),
-        "page": plan_page(plan, studio=studio_of(request)),
+        "shows_photos": plan.way.colourway.may_be_seen_by(request.user),
+        "page": plan_page(plan, studio=studio_of(request), us=in_us_units(request)),
     }
     return render(request, "lots/redye_plan.html", context)
+
+
+@helper
+@require_POST
+def redye_sample(request: SignedInRequest, pk: int) -> HttpResponse:
+    """Plan a sample before the pots of a plan."""
+    plans = RedyePlan.objects.select_related("way__colourway", "put_up__base", "mill_lot")
+    plan_sample(plan=get_object_or_404(plans, pk=pk), who=request.user)
+    return SeeOther(reverse("redye-plan", args=[pk]))
 
 
 @helper

@@ -61,6 +61,7 @@ urlpatterns = [
     path("colourways/<str:code>/snip/", colourway_views.colourway_snip, name="colourway-snip"),
     path("colourways/<str:code>/redye/", redye_views.redye, name="redye"),
     path("redye/<int:pk>/", redye_views.redye_plan, name="redye-plan"),
+    path("redye/<int:pk>/sample/", redye_views.redye_sample, name="redye-sample"),
     path("photos/<uuid:key>/", log_views.photo, name="photo"),
     path("photos/<uuid:key>/small/", log_views.photo_small, name="photo-small"),
 ]

@@ -16,10 +16,12 @@ from dyehouse.studio.refusals import Refused
 from dyehouse.studio.refusing import refusals_beside
 from inventory.opening.columns import COLUMNS, EXAMPLES, Kind, example_csv
 from inventory.opening.dyed import LotCodeTaken, dyed_from_before
-from inventory.opening.reading import FileRefused
-from inventory.opening.taking import ListWrong, Looked, look_at, take_in
-from inventory.opening_forms import DyedForm, ListForm
+from inventory.opening.taking import Looked, look_at, take_in
+from inventory.opening_forms import DyedForm
 from recipes.colourways import ColourwayNameTaken
+from recipes.lists.cells import ListWrong
+from recipes.lists.forms import ListForm
+from recipes.lists.reading import FileRefused
 
 ROWS_SHOWN = 200
 

@@ -9,10 +9,10 @@ from fractions import Fraction
 from dyehouse.ledger.models import Balance, Item, Place
 from dyehouse.studio.codes import tidy
 from dyehouse.studio.models import ShortCode
-from inventory.opening.cells import Wrong
 from inventory.opening.dyed import LotCodeTaken, code_taken_words, refuse_other_lot
 from inventory.opening.rows import AuxiliaryRow, DyedRow, DyeRow, OpeningRow, StockRow, YarnRow
 from recipes.dyeing.units import format_number
+from recipes.lists.cells import Wrong
 from recipes.lots.models import DyeLot
 from recipes.models import Auxiliary, Base, Colourway, Dye, Jar, MillLot, PutUp
 

@@ -5,10 +5,11 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 
-from inventory.opening.cells import Cells, Wrong
+from inventory.opening.cells import Cells
 from inventory.opening.columns import BY_KEY, Kind
-from inventory.opening.reading import FileRefused, Table
 from recipes.dyeing.units import format_grams
+from recipes.lists.cells import Wrong
+from recipes.lists.reading import FileRefused, Table
 from recipes.models import Auxiliary, Dye, DyedYarn
 from recipes.yarn import UNKNOWN_LOT
 

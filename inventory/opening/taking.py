@@ -14,12 +14,9 @@ from dyehouse.ledger.models import Item, Movement, Place
 from dyehouse.ledger.operations import Bucket, Step, post
 from dyehouse.ledger.places import fixed_place
 from dyehouse.studio.models import Studio, User
-from dyehouse.studio.refusals import Refused
-from inventory.opening.cells import Wrong
 from inventory.opening.columns import BY_KEY
 from inventory.opening.dyed import SOURCE, WHY, lot_from_before
 from inventory.opening.house import House, Planned, check_against, check_rows
-from inventory.opening.reading import Table, read_table
 from inventory.opening.rows import (
     AuxiliaryRow,
     DyedRow,
@@ -34,20 +31,12 @@ from inventory.shelf import add_shelf_place
 from recipes.colourways import dyed_yarn, new_colourway
 from recipes.dyeing.stock_life import best_before
 from recipes.dyestuff import add_auxiliary, add_dye, add_jar, make_stock, receive_auxiliary
+from recipes.lists.cells import ListWrong, Wrong
+from recipes.lists.reading import Table, read_table
 from recipes.models import Auxiliary, Base, Colourway, Dye, MillLot, PutUp
 from recipes.yarn import add_base, add_mill_lot, add_put_up, unknown_mill_lot
 
 NAMESPACE = uuid.UUID("0c1f6e5c-55ab-4d0c-9d43-6f7f8f3f9f26")
-
-
-class ListWrong(Refused):
-    """Rows of the list are wrong, or became so since they were looked at; nothing was taken in."""
-
-    def __init__(self, wrong: Sequence[Wrong]) -> None:
-        self.wrong = list(wrong)
-        super().__init__(
-            "Nothing was taken in, since some rows are wrong. Put them right and choose the list again."
-        )
 
 
 @dataclass(frozen=True, slots=True)

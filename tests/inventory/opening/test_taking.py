@@ -16,8 +16,9 @@ from dyehouse.ledger.models import Balance, Item, Movement
 from dyehouse.ledger.verify import breaches
 from inventory.opening.columns import COLUMNS, EXAMPLES, example_csv
 from inventory.opening.dyed import LotCodeTaken, dyed_from_before
-from inventory.opening.reading import FileRefused
-from inventory.opening.taking import ListWrong, look_at, take_in
+from inventory.opening.taking import look_at, take_in
+from recipes.lists.cells import ListWrong
+from recipes.lists.reading import FileRefused
 from recipes.lots.models import DyeLot
 from recipes.models import Auxiliary, Base, Colourway, Dye, DyedYarn, Jar, MillLot, PutUp, StockBottle
 from tests import factories

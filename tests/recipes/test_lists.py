@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from inventory.opening.columns import BY_KEY
-from inventory.opening.reading import MOST_BYTES, MOST_ROWS, FileRefused, read_table, text_of
+from recipes.lists.reading import MOST_BYTES, MOST_ROWS, FileRefused, read_table, text_of
 
 PLAIN = "kind,base,put-up grams,quantity\r\nyarn,Señora Ångström,100,5\r\n"
 

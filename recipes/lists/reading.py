@@ -1,4 +1,4 @@
-"""A list of opening stock as a spreadsheet saves it, read into a header and numbered rows, or refused with a sentence."""
+"""A list as a spreadsheet saves it, read into a header and numbered rows, or refused with a sentence."""
 
 from __future__ import annotations
 
@@ -147,7 +147,7 @@ def _records(text: str, delimiter: str) -> Sequence[Sequence[str]]:
         for record in reader:
             if len(record) > MOST_CELLS or any(len(cell) > LONGEST_CELL for cell in record):
                 raise FileRefused(
-                    f"Row {len(records) + 1} has more or longer cells than a list of stock has. "
+                    f"Row {len(records) + 1} has more or longer cells than such a list has. "
                     "Look for a quotation mark without its partner."
                 )
             records.append(record)

@@ -73,7 +73,8 @@ def amount_words(unit: str, amount: Exact, *, us: bool = False, litres: bool = F
 def rule_amount_words(rule: Rule | RuleDraft) -> str:
     """How much of it, by its basis: 1.5 % of dry fibre, 24:1, 2 ml per piece, until pH 4.5."""
     if rule.as_typed and rule.thousandths is None:
-        return f"{rule.as_typed} per pot"
+        # A kitchen measure from a recipe for 100 g says so itself.
+        return rule.as_typed if rule.as_typed.endswith(" on 100 g") else f"{rule.as_typed} per pot"
     amount = amount_of(rule)
     if amount is None:
         return ""

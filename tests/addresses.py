@@ -250,5 +250,5 @@ WITH_PARTS |= {
         ("colourway", "colourway-name", "colourway-secret", "colourway-families", "colourway-snip"),
         lambda: {"code": factories.colourway().code},
     ),
-    **dict.fromkeys(("way", "way-correct"), lambda: {"pk": factories.way().pk}),
+    **dict.fromkeys(("way", "way-correct", "way-photo"), lambda: {"pk": factories.way().pk}),
 }

@@ -13,6 +13,7 @@ from dyehouse.studio.codes import tidy
 from dyehouse.studio.models import User
 from recipes.dyeing.families import BY_SLUG, family_names
 from recipes.dyeing.lay import Lay
+from recipes.dyeing.scaling import BasisNeeds
 from recipes.dyeing.working import Working
 from recipes.lots import mixed
 from recipes.lots.beside import strip_beside
@@ -21,6 +22,7 @@ from recipes.lots.load_words import OF_A_LOAD
 from recipes.lots.missing import Missing, what_is_missing
 from recipes.lots.models import DyeLot, Judgement, LogEntry, Photo, Pot, PotLoad, ReferenceChoice
 from recipes.lots.nearest import WayOnBase, bases_in_use, ways_elsewhere
+from recipes.lots.notebook.lacking import Lack, lacking
 from recipes.lots.untried import untried
 from recipes.models import Base, Colourway, Rule, WayOfDyeing
 from recipes.way_words import (
@@ -33,7 +35,7 @@ from recipes.way_words import (
     rule_words,
     strength_words,
 )
-from recipes.ways import PotSize, WayFacts, amount_in
+from recipes.ways import PotSize, RuleDraft, WayFacts, amount_in
 
 COLOURWAYS_A_PAGE = 60
 LOTS_SHOWN = 8
@@ -77,7 +79,7 @@ class ColourwayList:
 class RuleLine:
     """One rule of a way: what, by what it goes, and how much that is for 100 g of dry fibre."""
 
-    rule: Rule
+    rule: Rule | RuleDraft
     name: str
     by_rule: str
     for_100_g: str
@@ -92,6 +94,7 @@ class WayLines:
     rules: list[RuleLine]
     departs: list[str]
     pot_code: str
+    lacks: list[Lack] = field(default_factory=list)
 
     @property
     def lay(self) -> Lay | None:
@@ -408,19 +411,30 @@ def _way_lines(way: WayOfDyeing, rules: dict[int, list[Rule]], us: bool) -> WayL
     mine = rules.get(way.pk, [])
     before = rules.get(way.departs_from_id, []) if way.departs_from_id is not None else []
     origin = getattr(way, "origin", None)
-    size = WayFacts.of(way).size.weighing(HUNDRED_GRAMS)
+    facts = WayFacts.of(way)
     return WayLines(
         way=way,
-        rules=[_rule_line(rule, size, us) for rule in mine],
+        rules=rule_lines(mine, facts, us=us),
         departs=departures_of(way, before, mine, us=us) if way.departs_from_id is not None else [],
         pot_code=origin.pot.code if origin is not None else "",
+        lacks=lacking(mine, facts) if getattr(way, "untried", False) else [],
     )
 
 
-def _rule_line(rule: Rule, size: PotSize, us: bool) -> RuleLine:
+def rule_lines(rules: Iterable[Rule | RuleDraft], facts: WayFacts, *, us: bool = False) -> list[RuleLine]:
+    """Rules in words, with what each is for 100 g of the yarn of a way with these facts."""
+    size = facts.size.weighing(HUNDRED_GRAMS)
+    return [_rule_line(rule, size, us) for rule in rules]
+
+
+def _rule_line(rule: Rule | RuleDraft, size: PotSize, us: bool) -> RuleLine:
     if rule.kind not in (Rule.Kind.DYE, Rule.Kind.AUXILIARY, Rule.Kind.WATER):
         return RuleLine(rule, rule_words(rule, us=us), "", "", None)
-    figure = amount_in(rule, size)
+    try:
+        figure = amount_in(rule, size)
+    except BasisNeeds:
+        # By the litre or the piece, and the notes do not say how many 100 g have of them.
+        return RuleLine(rule, rule_name(rule), rule_amount_words(rule), "", None)
     amount = (
         amount_words(rule.unit, figure.value, us=us, litres=rule.kind == Rule.Kind.WATER)
         if figure is not None

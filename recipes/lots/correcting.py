@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from dyehouse.studio.refusals import Refused
 from recipes.dyeing.potline import read_line
-from recipes.lots.bench import set_bench
+from recipes.lots.bench import Bench, set_bench
 from recipes.lots.log import tidy_line
 from recipes.lots.models import LogEntry
 from recipes.lots.proposing import PotToLearnFrom, propose_rules
@@ -25,21 +25,28 @@ class StepUnclear(Refused):
 
 
 def steps_from_line(
-    typed: str, *, base: Base, size: PotSize, minute: int | None, fahrenheit: bool = False
+    typed: str,
+    *,
+    base: Base,
+    size: PotSize,
+    minute: int | None,
+    fahrenheit: bool = False,
+    bench: Bench | None = None,
 ) -> list[RuleDraft]:
-    """The steps that a line means, for a pot of this size, all at one minute.
+    """The steps that a line means, for a pot of this size, all at one minute. `bench` where it was set before.
 
     Raises StepUnclear with the question where the line leaves it open which dye, strength or amount it was.
     """
     line = tidy_line(typed)
-    bench = set_bench()
+    bench = bench or set_bench()
     readings = read_line(line, known=bench.known(), fahrenheit=fahrenheit)
     meant = what_is_meant(readings, typed=line, bench=bench, last_addition=None)
     for each in meant:
         if each.question:
             raise StepUnclear(each.question)
     entries = _entries(meant, timezone.now())
-    fibres = sorted(base.fibres.all(), key=lambda fibre: (-fibre.per_mille, fibre.pk))
+    shares = base.fibres.all() if base.pk else ()
+    fibres = sorted(shares, key=lambda fibre: (-fibre.per_mille, fibre.pk))
     dyes = [entry.dye for entry in entries if entry.dye is not None]
     pot = PotToLearnFrom(
         size=size,

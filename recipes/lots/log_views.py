@@ -329,7 +329,7 @@ def photo_small(request: SignedInRequest, key: UUID) -> HttpResponse:
 
 
 def _photo_file(request: SignedInRequest, key: UUID, *, small: bool) -> HttpResponse:
-    photos = Photo.objects.select_related("pot__colourway", "dye_lot__colourway")
+    photos = Photo.objects.select_related("pot__colourway", "dye_lot__colourway", "way__colourway")
     found = get_object_or_404(photos, key=key)
     if not may_see(found, request.user):
         raise PermissionDenied("This colourway is secret until its day.")

@@ -10,23 +10,26 @@ from django.core.files.uploadedfile import UploadedFile
 from django.db import transaction
 from django.utils import timezone
 
-from dyehouse.studio.images import accept_photo
+from dyehouse.studio.images import CleanPhoto, accept_photo
 from dyehouse.studio.models import User
 from recipes.lots.log import NotLoaded
 from recipes.lots.models import DyeLot, LogEntry, Photo, Pot
+from recipes.models import WayOfDyeing
 
 
 def add_photo(
     *,
     key: UUID,
-    upload: UploadedFile | BinaryIO,
+    upload: UploadedFile | BinaryIO | CleanPhoto,
     kind: str,
     who: User,
     pot: Pot | None = None,
     dye_lot: DyeLot | None = None,
+    way: WayOfDyeing | None = None,
     taken_at: datetime | None = None,
 ) -> Photo:
-    """Keep a photo of a pot or of a lot; one of a pot is also an entry of its log, under the same key.
+    """Keep a photo of a pot, of a lot, or of the notes that a way is from; one of a pot is also an entry of its log,
+    under the same key. `upload` may have been cleaned before.
 
     Raises PhotoRefused for what is no picture, NotLoaded for a pot that was not loaded. The same key again returns the
     first photo.
@@ -37,7 +40,7 @@ def add_photo(
     if pot is not None and pot.loaded_at is None:
         raise NotLoaded(f"Pot {pot.code} is {pot.state}. Load it first.")
     # Cleaning takes long; it stays outside the transaction so that nobody else waits for it.
-    stored = accept_photo(upload).store()
+    stored = (upload if isinstance(upload, CleanPhoto) else accept_photo(upload)).store()
     arrived = timezone.now()
     at = min(taken_at, arrived) if taken_at is not None else arrived
     with transaction.atomic():
@@ -49,6 +52,7 @@ def add_photo(
                 "kind": kind,
                 "pot": pot,
                 "dye_lot": dye_lot,
+                "way": way,
                 "file": stored.name,
                 "thumbnail": stored.thumbnail_name,
                 "width": stored.width,
@@ -76,4 +80,6 @@ def may_see(photo: Photo, user: User) -> bool:
         return photo.pot.colourway.may_be_seen_by(user)
     if photo.dye_lot is not None:
         return photo.dye_lot.colourway.may_be_seen_by(user)
+    if photo.way is not None:
+        return photo.way.colourway.may_be_seen_by(user)
     return user.is_owner

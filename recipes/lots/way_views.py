@@ -22,8 +22,10 @@ from recipes.lots.filling_in import answer_missing
 from recipes.lots.learning import ProposedWay, learn_way, learned_before, propose_way
 from recipes.lots.missing import PHOTO, Missing
 from recipes.lots.models import Photo, Pot
+from recipes.lots.notebook_forms import NotesPhotoForm
 from recipes.lots.photos import add_photo
 from recipes.lots.proposing import ProposedRule
+from recipes.lots.untried import untried
 from recipes.lots.views import in_us_units, pot_or_404
 from recipes.lots.way_forms import ASKED, AnswerForm, chosen_bases
 from recipes.models import WayOfDyeing
@@ -169,31 +171,42 @@ def way_as_done(request: SignedInRequest, code: str) -> HttpResponse:
     return SeeOther(reverse("way", args=[kept.pk]))
 
 
-def _way_or_404(pk: int) -> WayOfDyeing:
+def way_or_404(pk: int) -> WayOfDyeing:
     ways = WayOfDyeing.objects.select_related(
         "colourway", "base", "departs_from__base", "made_by", "origin__pot"
     )
-    return get_object_or_404(ways, pk=pk)
+    return get_object_or_404(ways.annotate(untried=untried()), pk=pk)
 
 
 @helper
 @require_GET
 def way(request: SignedInRequest, pk: int) -> HttpResponse:
     """One way of dyeing as it was kept."""
-    found = _way_or_404(pk)
+    return show_way(request, way_or_404(pk))
+
+
+def show_way(
+    request: SignedInRequest, found: WayOfDyeing, *, photo_form: NotesPhotoForm | None = None
+) -> HttpResponse:
+    """The page of a way; with what is missing to dye by it and a photo of its page where it is from notes."""
+    lines = way_lines(found, us=in_us_units(request))
+    may_see = found.colourway.may_be_seen_by(request.user)
     context = {
         "way": found,
-        "lines": way_lines(found, us=in_us_units(request)),
+        "lines": lines,
         "name": found.colourway.shown_name(request.user),
+        "photos": Photo.objects.filter(way=found).order_by("id") if found.from_notes and may_see else [],
+        "photo_form": photo_form or NotesPhotoForm(),
+        "may_see": may_see,
     }
-    return render(request, "lots/way.html", context)
+    return render(request, "lots/way.html", context, status=422 if photo_form is not None else 200)
 
 
 @helper
 @require_http_methods(["GET", "POST"])
 def way_correct(request: SignedInRequest, pk: int) -> HttpResponse:
     """Correct a way: a new one that says what it departs from and why; the old one stays as it is."""
-    found = _way_or_404(pk)
+    found = way_or_404(pk)
     sent = request.POST if request.method == "POST" else None
     keeping = sent is None or "keep" in sent
     us = in_us_units(request)

@@ -209,7 +209,7 @@ def working(figure: Any, summary: str = "how") -> dict[str, Any]:
 ROOMS = (
     ("day", "Day", "day", ("day",)),
     ("pots", "Pots", "pot", ("pot", "pots", "lot", "wet", "before")),
-    ("colourways", "Colourways", "skein", ("colourway", "colourways", "way", "redye")),
+    ("colourways", "Colourways", "skein", ("colourway", "colourways", "way", "redye", "notebook")),
     (
         "store",
         "Store",

@@ -29,18 +29,8 @@ if (chips && now) {
   });
 
   // The chips belong to the line's own form; every other form is given them as its data is gathered.
-  let several = 0;
   document.addEventListener("formdata", (event) => {
-    if (!event.target.matches("[data-into]")) return;
-    several = chosen().length;
-    if (event.target.id === "pot-line-form") return;
+    if (!event.target.matches("[data-into]") || event.target.id === "pot-line-form") return;
     for (const code of chosen()) event.formData.append("into", code);
   });
-
-  // The row that stands at once says that it is meant for several pots.
-  new MutationObserver((changes) => {
-    const row = changes.flatMap((change) => [...change.addedNodes]).find((node) => node.matches?.(".entry-waiting"));
-    if (row && several) row.querySelector(".entry-words").append(`, into ${several + 1} pots`);
-    several = 0;
-  }).observe(document.getElementById("pot-waiting"), { childList: true });
 }

@@ -69,7 +69,8 @@ const keep = (form, submitter) => {
   const slug = form.matches("[data-line-form]") ? "line" : (data.get("slug") ?? errorSlug(form));
   showErrors(slug, []);
   const typed = [...form.querySelectorAll('input[type="text"]')].map((input) => [input, input.value]);
-  const said = quiet ? quietWords(form, submitter) : words(form, submitter, data);
+  const others = data.getAll("into").length;
+  const said = (quiet ? quietWords(form, submitter) : words(form, submitter, data)) + (others ? `, into ${others + 1} pots` : "");
   const entry = queue.add({ address: new URL(form.action).pathname, data, words: said, pot: page.dataset.pot });
   const row = quiet ? null : addRow(entry);
   here.set(entry.key, { form, row, slug, typed });

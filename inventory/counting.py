@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from uuid import UUID
+from uuid import UUID, uuid5
 
 from django.db import transaction
 from django.utils import timezone
 
 from dyehouse.ledger.models import Balance, Item, Lot, Movement, Place
-from dyehouse.ledger.operations import Bucket, Step, post
+from dyehouse.ledger.operations import Bucket, Step, agree, post
 from dyehouse.ledger.places import fixed_place
 from dyehouse.studio.models import User
 from dyehouse.studio.refusals import Refused
@@ -87,6 +87,10 @@ class RoundState:
     @property
     def differing(self) -> list[CountRow]:
         return [row for row in self.counted if row.difference]
+
+    @property
+    def agreeing(self) -> list[CountRow]:
+        return [row for row in self.counted if not row.difference]
 
 
 @transaction.atomic
@@ -176,6 +180,15 @@ def settle(
         raise WhyDiffers("Say in a few words why the count differs, for example “sold at the door”.")
     if not state.counted and not steps:
         raise NotACount("Nothing was counted yet.")
+    for row in state.agreeing:
+        agree(
+            key=uuid5(key, f"{row.item.pk} {row.lot.pk}"),
+            item=row.item,
+            lot=row.lot,
+            place=locked.place,
+            counted=row.book_now,
+            who=who,
+        )
     locked.closed_at, locked.closed_by, locked.why = timezone.now(), who, reason
     if steps:
         locked.movement = post(

@@ -7,8 +7,8 @@ from uuid import UUID
 
 from django.db import transaction
 
-from dyehouse.ledger.models import Balance, Item, Lot, Movement
-from dyehouse.ledger.operations import Bucket, Step, post
+from dyehouse.ledger.models import AgreedCount, Balance, Item, Lot, Movement
+from dyehouse.ledger.operations import Bucket, Step, agree, post
 from dyehouse.ledger.places import fixed_place
 from dyehouse.studio.models import User
 from dyehouse.studio.refusals import Refused
@@ -41,10 +41,11 @@ def count_in_store(
 ) -> Movement | None:
     """Make the book say what was counted, in the item's unit. The difference is posted with its reason.
 
-    Returns None when the book was right. The same key again changes nothing. Raises ReasonMissing, CannotBeThere.
+    Returns None when the book was right; that it was counted is kept. The same key again changes nothing.
+    Raises ReasonMissing, CannotBeThere.
     """
     posted = Movement.objects.filter(key=key).first()
-    if posted is not None:
+    if posted is not None or AgreedCount.objects.filter(key=key).exists():
         return posted
     why = one_line(why)
     if not why:
@@ -57,6 +58,7 @@ def count_in_store(
     if counted < held:
         raise CannotBeThere(f"{held} of these are held for somebody. Release them first, or count again.")
     if counted == on_hand:
+        agree(key=key, item=item, lot=lot, place=fixed_place("store"), counted=counted, who=who)
         return None
     store, difference = Bucket(fixed_place("store")), Bucket(fixed_place("count_difference"))
     source, target = (difference, store) if counted > on_hand else (store, difference)

@@ -10,9 +10,9 @@ class LedgerConfig(AppConfig):
 
     def ready(self) -> None:
         from dyehouse.ledger import guard
-        from dyehouse.ledger.models import Claim, Line, Movement
+        from dyehouse.ledger.models import AgreedCount, Claim, Line, Movement
 
-        guard.append_only(Movement, Line, Claim)
+        guard.append_only(Movement, Line, Claim, AgreedCount)
         pre_migrate.connect(guard.before_migrating, sender=self)
         post_migrate.connect(guard.after_migrating, sender=self)
         checks.register(guard.check_triggers_stand, checks.Tags.database)

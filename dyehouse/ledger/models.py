@@ -245,3 +245,21 @@ class Held(models.Model):
 
     def __str__(self) -> str:
         return f"{self.quantity} for {self.claim_id}"
+
+
+class AgreedCount(models.Model):
+    """A count that found just what the book had: nothing moved, and still somebody looked. Only ever added."""
+
+    key = models.UUIDField(unique=True)
+    item = models.ForeignKey(Item, on_delete=models.PROTECT, db_index=False, related_name="+")
+    lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="+")
+    place = models.ForeignKey(Place, on_delete=models.PROTECT, db_index=False, related_name="+")
+    quantity = models.BigIntegerField()
+    recorded_at = models.DateTimeField()
+    who = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        constraints = [models.CheckConstraint(condition=Q(quantity__gte=0), name="agreed_count_not_negative")]
+
+    def __str__(self) -> str:
+        return f"{self.quantity} of {self.item_id} counted"

@@ -15,7 +15,18 @@ from django.db import IntegrityError, connection, transaction
 from django.utils import timezone
 
 from dyehouse.ledger.guard import constraint_of
-from dyehouse.ledger.models import LARGEST_QUANTITY, Balance, Claim, Held, Item, Line, Lot, Movement, Place
+from dyehouse.ledger.models import (
+    LARGEST_QUANTITY,
+    AgreedCount,
+    Balance,
+    Claim,
+    Held,
+    Item,
+    Line,
+    Lot,
+    Movement,
+    Place,
+)
 from dyehouse.ledger.places import fixed_place
 from dyehouse.studio.models import User
 from dyehouse.studio.refusals import Refused
@@ -179,6 +190,22 @@ def hold(*, item: Item, lot: Lot, quantity: int, place: Place, claim: Claim) -> 
 def release(*, item: Item, lot: Lot, quantity: int, place: Place, claim: Claim) -> Step:
     """The step that makes a held quantity free again where it lies."""
     return Step(item, lot, quantity, Bucket(place, claim), Bucket(place))
+
+
+def agree(*, key: UUID, item: Item, lot: Lot, place: Place, counted: int, who: User) -> AgreedCount:
+    """Keep that a count found just what the book has. Nothing moves; the same key again gives the first."""
+    agreed, _ = AgreedCount.objects.get_or_create(
+        key=key,
+        defaults={
+            "item": item,
+            "lot": lot,
+            "place": place,
+            "quantity": counted,
+            "recorded_at": timezone.now(),
+            "who": who,
+        },
+    )
+    return agreed
 
 
 def digest_of_steps(steps: Iterable[Step], *, reverses_id: int | None = None) -> str:

@@ -14,7 +14,7 @@ from typing import Any, TypeVar
 from django.db.models import Exists, F, OuterRef, Q, QuerySet, Sum
 from django.utils import timezone
 
-from dyehouse.ledger.models import Balance, Claim, Held, Item, Line, Lot, Movement, Place
+from dyehouse.ledger.models import AgreedCount, Balance, Claim, Held, Item, Line, Lot, Movement, Place
 
 Rows = TypeVar("Rows", bound=QuerySet[Any])
 
@@ -236,7 +236,7 @@ def history(*, lot: Lot | None = None, item: Item | None = None, limit: int = 20
 def found_at_the_pot(*, since: datetime | None = None, limit: int = 200) -> list[FoundRow]:
     """What was used without being on the books and not taken back, newest first; `since` by when it happened. One query.
 
-    A count of the same item and lot that was posted later, with a difference, settles it: it is no longer listed.
+    A later count of the same item and lot settles it, whether it differed from the book or agreed: it is no longer listed.
     """
     counted = Line.objects.filter(
         Q(from_place__code="count_difference", number__gt=F("movement__found_count"))
@@ -246,11 +246,17 @@ def found_at_the_pot(*, since: datetime | None = None, limit: int = 200) -> list
         id__gt=OuterRef("id"),
         movement__reverses__isnull=True,
     )
+    agreed = AgreedCount.objects.filter(
+        item=OuterRef("item"), lot=OuterRef("lot"), recorded_at__gte=OuterRef("movement__recorded_at")
+    )
     movements = Movement.objects.filter(found_count__gt=0, reversed_by__isnull=True)
     if since is not None:
         movements = movements.filter(happened_at__gte=since)
     lines = Line.objects.filter(
-        ~Exists(counted), movement__in=movements.values("pk"), number__lte=F("movement__found_count")
+        ~Exists(counted),
+        ~Exists(agreed),
+        movement__in=movements.values("pk"),
+        number__lte=F("movement__found_count"),
     )
     return [
         FoundRow(

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from hypothesis.extra.django import TestCase
 from PIL import Image
 
-from dyehouse.ledger.models import Balance, Line, Place
+from dyehouse.ledger.models import AgreedCount, Balance, Line, Place
 from dyehouse.ledger.operations import Bucket, Step, post
 from dyehouse.ledger.places import fixed_place
 from dyehouse.ledger.verify import breaches
@@ -67,6 +67,20 @@ class Shelf:
 
 @pytest.mark.django_db
 class TestSettling:
+    def test_a_row_that_agrees_with_the_book_is_kept_as_counted(self):
+        shelf = Shelf(10)
+        shelf.count(10)
+
+        assert shelf.settle("") is None
+
+        agreed = AgreedCount.objects.get()
+        assert (agreed.item, agreed.lot, agreed.place, agreed.quantity) == (
+            shelf.dyed.item,
+            shelf.lot.lot,
+            shelf.place,
+            10,
+        )
+
     def test_the_book_follows_the_count_with_its_reason(self):
         shelf = Shelf(10)
         shelf.count(8)

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.django import TestCase
 
-from dyehouse.ledger.models import Balance, Line, Movement
+from dyehouse.ledger.models import AgreedCount, Balance, Line, Movement
 from dyehouse.ledger.queries import found_at_the_pot
 from recipes import counting, dyestuff
 from recipes.models import Auxiliary, Dye, Jar, StockBottle
@@ -222,6 +222,19 @@ def test_the_same_count_sent_twice_counts_once():
     counting.count_in_store(key=key, counted=200_000, **said)
 
     assert left(vinegar.lot) == 250_000
+
+
+def test_a_count_that_agrees_moves_nothing_and_is_kept_once():
+    owner, vinegar, key = factories.OwnerFactory(), factories.auxiliary(amount=250_000), uuid.uuid4()
+    said = {"item": vinegar.item, "lot": vinegar.lot, "who": owner, "why": "counted", "counted": 250_000}
+
+    assert counting.count_in_store(key=key, **said) is None
+    dyestuff.receive_auxiliary(key=uuid.uuid4(), auxiliary=vinegar, amount=50_000, who=owner)
+    assert counting.count_in_store(key=key, **said) is None
+
+    agreed = AgreedCount.objects.get()
+    assert (agreed.quantity, agreed.place.code, agreed.who) == (250_000, "store", owner)
+    assert left(vinegar.lot) == 300_000
 
 
 class TestPowderAndStock(TestCase):

@@ -20,6 +20,7 @@ from dyehouse.paper.runs import record_run
 from dyehouse.running.copies import GoodCopy
 from dyehouse.studio.models import User
 from recipes.colourways import keep_secret
+from recipes.counting import count_in_store
 from recipes.lots.log import keep_line
 from recipes.lots.models import DyeLot, Photo, Pot
 from recipes.lots.photos import add_photo
@@ -194,6 +195,20 @@ def test_what_was_found_short_is_told_for_a_fortnight_and_not_as_a_list_without_
     helpers = page_for(jonas)
     assert "Found short" in helpers
     assert "Count it" not in helpers
+
+
+@pytest.mark.parametrize("counted", [0, 25_000], ids=["agrees", "differs"])
+def test_a_count_settles_what_was_found_short_whether_it_agrees_or_not(marit, counted):
+    dye = factories.dye()
+    bottle = factories.bottle(jar=factories.jar(dye=dye, who=marit), who=marit, millilitres=50)
+    say_at(factories.loaded_pot(who=marit), f"60 ml {dye.name} 1%", marit)
+    assert len(day_page(user=marit).found) == 1
+
+    count_in_store(
+        key=uuid.uuid4(), item=dye.stock_item, lot=bottle.lot, counted=counted, who=marit, why="counted again"
+    )
+
+    assert day_page(user=marit).found == []
 
 
 def test_a_secret_colourway_is_hidden_from_a_helper_wherever_it_is_by_name_photo_and_colours(marit, jonas):

@@ -6,9 +6,10 @@ import uuid
 import pytest
 
 from dyehouse.ledger import queries
-from dyehouse.ledger.operations import Bucket, Step, claim_for, hold, reverse
+from dyehouse.ledger.operations import Bucket, Step, agree, claim_for, hold, reverse
 from dyehouse.ledger.places import fixed_place
 from tests.dyehouse.ledger.helpers import arrive, at, dye, mill_lot, move, shelf, yarn
+from tests.factories import OwnerFactory
 
 pytestmark = [pytest.mark.both_engines, pytest.mark.django_db]
 
@@ -201,6 +202,20 @@ def test_what_was_taken_back_or_counted_since_is_no_longer_listed(item, lot):
 
     move(Step(item, other, 4, at("count_difference"), at("store")), why="Counted")
     assert found() == []
+
+
+def test_a_count_that_agreed_with_the_book_settles_what_was_found_before_it(item, lot):
+    move(Step(item, lot, 1, at("store"), at("in_pots")), find_missing=True)
+    elsewhere = mill_lot("78")
+    counted = {"item": item, "counted": 0, "who": OwnerFactory(), "place": fixed_place("store")}
+    agree(key=uuid.uuid4(), lot=elsewhere, **counted)
+    assert [row[1] for row in found()] == ["77"]
+
+    agree(key=uuid.uuid4(), lot=lot, **counted)
+    assert found() == []
+
+    move(Step(item, lot, 1, at("store"), at("in_pots")), find_missing=True)
+    assert [row[1] for row in found()] == ["77"]
 
 
 def test_an_ordinary_count_difference_was_not_found_at_the_pot(item, lot):

@@ -315,7 +315,9 @@ def finish_jar(*, key: UUID, jar: Jar, who: User, why: str) -> Jar:
     return jar
 
 
-def write_off_rest(*, key: UUID, item: Item, lot: Lot, who: User, why: str) -> None:
+def write_off_rest(
+    *, key: UUID, item: Item, lot: Lot, who: User, why: str, happened_at: dt.datetime | None = None
+) -> None:
     """Write off what the store has of a lot that is put away for good. Raises ReasonMissing."""
     why = one_line(why)
     if not why:
@@ -323,7 +325,14 @@ def write_off_rest(*, key: UUID, item: Item, lot: Lot, who: User, why: str) -> N
     left = in_store(item=item, lot=lot)
     if left:
         store, gone = Bucket(fixed_place("store")), Bucket(fixed_place("written_off"))
-        post(key=key, who=who, steps=[Step(item, lot, left, store, gone)], why=why, source="store:finished")
+        post(
+            key=key,
+            who=who,
+            steps=[Step(item, lot, left, store, gone)],
+            why=why,
+            source="store:finished",
+            happened_at=happened_at,
+        )
 
 
 @transaction.atomic

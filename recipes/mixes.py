@@ -270,14 +270,15 @@ def _taken(part: Part) -> Step:
 
 
 @transaction.atomic
-def finish_mix(*, key: UUID, mix: Mix, who: User, why: str) -> Mix:
+def finish_mix(*, key: UUID, mix: Mix, who: User, why: str, happened_at: dt.datetime | None = None) -> Mix:
     """Put a mix away for good: used up, or what is left thrown away with the reason.
 
     Finishing it again changes nothing. Raises ReasonMissing.
     """
     mix = Mix.objects.select_for_update().select_related("item", "lot").get(pk=mix.pk)
     if mix.finished_at is None:
-        write_off_rest(key=key, item=mix.item, lot=mix.lot, who=who, why=why)
-        mix.finished_at = timezone.now()
+        at = happened_at or timezone.now()
+        write_off_rest(key=key, item=mix.item, lot=mix.lot, who=who, why=why, happened_at=at)
+        mix.finished_at = at
         mix.save(update_fields=["finished_at"])
     return mix

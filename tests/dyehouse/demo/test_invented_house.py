@@ -7,6 +7,7 @@ import hashlib
 
 import pytest
 from django.db import transaction
+from django.db.models import Count
 from django.test import Client
 from django.urls import reverse
 
@@ -14,9 +15,10 @@ from dyehouse.demo.fill import fill_house, is_empty
 from dyehouse.ledger.models import Balance, Line
 from dyehouse.ledger.verify import breaches
 from dyehouse.studio.models import User
+from recipes.lots.jugs import lots_from_its_jugs
 from recipes.lots.learning import learned_before, propose_way
 from recipes.lots.models import DyeLot, LogEntry, Pot, ReferenceChoice, WayOrigin
-from recipes.models import Base, Colourway, Dye, StockBottle, WayOfDyeing
+from recipes.models import Base, Colourway, Dye, Mix, StockBottle, WayOfDyeing
 
 NOW = dt.datetime(2026, 11, 20, 15, 0, tzinfo=dt.UTC)
 
@@ -68,6 +70,11 @@ def test_the_same_moment_gives_the_same_house_and_it_holds_together():
     assert Balance.objects.filter(place__kind="shelf", on_hand__gt=0).count() > 40
     assert Pot.objects.filter(loaded_at__isnull=False, out_at__isnull=True).count() == 3
 
+    (jug_lot,) = DyeLot.objects.annotate(count=Count("pots")).filter(count__gt=1)
+    assert lots_from_its_jugs(jug_lot.pots.first())[0].joins
+    assert not LogEntry.objects.filter(kind="mix").exclude(question="").exists()
+    assert Mix.objects.filter(finished_at=None).count() == 1
+
     lot = DyeLot.objects.order_by("-made_at").first()
     pot = Pot.objects.filter(out_at__isnull=True, loaded_at__isnull=False).first()
     assert lot is not None
@@ -75,6 +82,11 @@ def test_the_same_moment_gives_the_same_house_and_it_holds_together():
     addresses = [reverse(name) for name in ("day", "pots", "store", "colourways", "shelf", "labels")] + [
         reverse("pot", args=[pot.code]),
         reverse("lot", args=[lot.code]),
+        reverse("lot", args=[jug_lot.code]),
+        reverse("lot-judge", args=[jug_lot.code]),
+        reverse("mixes"),
+        reverse("mix", args=[Mix.objects.latest("pk").code]),
+        reverse("before-day"),
         reverse("lot-judge", args=[lot.code]),
         reverse("colourway", args=[lot.colourway.code]),
         reverse("redye", args=[lot.colourway.code]),

@@ -51,12 +51,12 @@ class PutAwayForm(forms.Form):
                 initial=row.pieces,
                 widget=Stepper(attrs={"min": 0, "max": MOST_PIECES}),
                 error_messages={"required": "Write how many there are, 0 for none."},
-                help_text=f"{row.pieces} by the book.",
+                help_text=f"{row.pieces} by the book, {row.place.name.lower()}.",
             )
 
     @staticmethod
     def count_name(row: Lying) -> str:
-        return f"count_{row.dyed.pk}"
+        return f"count_{row.dyed.pk}_{row.place.pk}"
 
     @property
     def count_fields(self) -> list[forms.BoundField]:
@@ -84,13 +84,16 @@ class PutAwayForm(forms.Form):
     @property
     def book_follows(self) -> bool:
         """Whether the count is right and the book is not."""
-        more = any(self.counts[row.dyed.pk] > row.pieces for row in self.lying)
+        more = any(self.counts[row.dyed.pk, row.place.pk] > row.pieces for row in self.lying)
         return self.cleaned_data["rest"] == BOOK_IS_WRONG or more
 
     @property
-    def counts(self) -> dict[int, int]:
-        """Pieces by the id of their DyedYarn."""
-        return {row.dyed.pk: self.cleaned_data.get(self.count_name(row)) or 0 for row in self.lying}
+    def counts(self) -> dict[tuple[int, int], int]:
+        """Pieces by the ids of their DyedYarn and of the place they lie at."""
+        return {
+            (row.dyed.pk, row.place.pk): self.cleaned_data.get(self.count_name(row)) or 0
+            for row in self.lying
+        }
 
 
 class CountForm(forms.Form):

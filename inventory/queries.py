@@ -18,6 +18,8 @@ from recipes.models import Colourway, DyedYarn
 from recipes.words import one_line
 
 COLOURWAYS_A_PAGE = 25
+# The stages from here on are of dry pieces.
+DRY = FIXED_PLACES["dry"].order
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +72,7 @@ class ColourwayLying:
 
 @dataclass(frozen=True, slots=True)
 class Stages:
-    """How many dyed pieces are where on their way: drying, judged and dry, on the shelves; and in each place."""
+    """How many dyed pieces are where on their way: not yet dry, dry, on the shelves; and in each place."""
 
     by_place: dict[int, int]
     drying: int = 0
@@ -101,11 +103,13 @@ def stock_by_stage() -> Stages:
     found: dict[str, int] = {}
     by_place: dict[int, int] = {}
     rows = Balance.objects.filter(item__kind=Item.Kind.DYED, on_hand__gt=0)
-    for place, kind, code, pieces in rows.values_list("place_id", "place__kind", "place__code").annotate(
+    for place, kind, order, pieces in rows.values_list("place_id", "place__kind", "place__order").annotate(
         Sum("on_hand")
     ):
         by_place[place] = pieces
-        stage = "shelved" if kind == Place.Kind.SHELF else code
+        stage = "shelved" if kind == Place.Kind.SHELF else "dry" if order >= DRY else "drying"
+        if kind not in (Place.Kind.SHELF, Place.Kind.STAGE):
+            continue
         found[stage] = found.get(stage, 0) + pieces
     return Stages(by_place, **{stage: found.get(stage, 0) for stage in ("drying", "dry", "shelved")})
 
@@ -123,7 +127,12 @@ def shelf_page(*, user: User, search: str = "", page: int = 1) -> ShelfPage:
     groups = {each.pk: ColourwayLying(each, name) for name, each in shown}
     for row in _lying(user, shelved.filter(item__dyed__colourway__in=list(groups))):
         groups[row.lot.colourway_id].rows.append(row)
-    waiting = _lying(user, found.filter(place__code="dry").exclude(item__dyed__grade=DyedYarn.Grade.REDYE))
+    waiting = _lying(
+        user,
+        found.filter(place__kind=Place.Kind.STAGE, place__order__gte=DRY).exclude(
+            item__dyed__grade__in=(DyedYarn.Grade.REDYE, DyedYarn.Grade.UNJUDGED)
+        ),
+    )
     stages = stock_by_stage()
     return ShelfPage(
         waiting=_by_lot(waiting, _photos({row.lot.pk for row in waiting}), user),
@@ -147,7 +156,7 @@ def free_and_good(*, user: User, search: str = "", limit: int = 60) -> list[Lyin
     rows = _searched(search, user).filter(
         item__dyed__grade=DyedYarn.Grade.GOOD,
         on_hand__gt=F("held"),
-        place__order__gte=FIXED_PLACES["dry"].order,
+        place__order__gte=DRY,
     )
     return _lying(user, rows.select_related("lot").order_by("-lot_id", "item_id", "place_id")[:limit])
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from uuid import UUID
+from typing import Any
+from uuid import UUID, uuid5
 
 from django.db import IntegrityError, transaction
 from django.db.models import Sum
@@ -131,6 +132,46 @@ def move_to_shelf(
     if not steps:
         raise NotForTheShelf("These pieces are not of this lot.")
     return post(key=key, who=who, steps=steps, why=reason or f"To {place.name}", source=f"lot:{dye_lot.code}")
+
+
+@transaction.atomic
+def put_away(
+    *,
+    key: UUID,
+    dye_lot: DyeLot,
+    place: Place,
+    counts: Mapping[tuple[int, int], int],
+    who: User,
+    why: str = "",
+    book_follows: bool = False,
+) -> list[Movement]:
+    """Put counted pieces of a lot on a shelf place from wherever they lie: pieces by the ids of DyedYarn and place.
+
+    One movement for each place they come from, all or none. Raises what `move_to_shelf` raises.
+    """
+    sources: dict[int, dict[int, int]] = {}
+    for (dyed, source), pieces in counts.items():
+        sources.setdefault(source, {})[dyed] = pieces
+    if not book_follows:
+        sources = {source: rows for source, rows in sources.items() if any(rows.values())}
+    if not sources or not any(counts.values()):
+        raise NotForTheShelf("Count at least one piece to put away.")
+    places = Place.objects.in_bulk(sources)
+    moved = []
+    for source, rows in sources.items():
+        part: dict[str, Any] = {"key": uuid5(key, str(source)), "dye_lot": dye_lot, "who": who, "why": why}
+        if any(rows.values()):
+            moved.append(
+                move_to_shelf(
+                    place=place, counts=rows, source=places[source], book_follows=book_follows, **part
+                )
+            )
+            continue
+        for gone in DyedYarn.objects.filter(pk__in=rows).select_related("item"):
+            part["key"] = uuid5(key, f"{source} {gone.pk}")
+            corrected = correct_count(dyed=gone, place=places[source], counted=0, **part)
+            moved += [corrected] if corrected is not None else []
+    return moved
 
 
 def _steps(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from inventory import count_views, hold_views, kit_views, opening_views, views
+from inventory import count_views, hold_views, kit_views, opening_views, views, way_views
 
 urlpatterns = [
     path("", views.shelf, name="shelf"),
@@ -21,6 +21,8 @@ urlpatterns = [
     path("counts/<int:pk>/", count_views.count_round, name="count-round"),
     path("counts/<int:pk>/settle/", count_views.count_settle, name="count-settle"),
     path("scan/", count_views.scan, name="scan"),
+    path("way/", way_views.way_on, name="way-on"),
+    path("way/<slug:code>/", way_views.way_move, name="way-move"),
     path("kits/", kit_views.kits, name="kits"),
     path("kits/new/", kit_views.kit_new, name="kit-new"),
     path("kits/one/", kit_views.kit_one, name="kit-one"),
@@ -34,5 +36,6 @@ urlpatterns = [
     path("<str:code>/away/", views.shelf_move, name="shelf-move"),
     path("<str:code>/away/<int:place>/", views.shelf_move, name="shelf-move-on"),
     path("<str:code>/aside/<int:dyed>/<int:place>/", hold_views.hold_new, name="hold-new"),
+    path("<str:code>/look/<int:dyed>/<int:place>/", way_views.call_it, name="call-it"),
     path("<str:code>/count/<int:dyed>/<int:place>/", views.shelf_count, name="shelf-count"),
 ]

@@ -15,7 +15,7 @@ from dyehouse.studio.codes import tidy
 from dyehouse.studio.refusing import refusals_beside
 from inventory import shelf as operations
 from inventory.forms import CountForm, PlaceForm, PutAwayForm
-from inventory.queries import Lying, lot_lying, shelf_page, shelf_places, stock_by_stage
+from inventory.queries import DRY, Lying, lot_lying, shelf_page, shelf_places, stock_by_stage
 from recipes.lots.models import DyeLot
 from recipes.models import DyedYarn
 from recipes.paging import page_asked
@@ -46,19 +46,22 @@ def shelf_move(request: SignedInRequest, code: str, place: int | None = None) ->
         row
         for row in lot_lying(lot, user=request.user)
         if row.dyed.grade in SHELVED
-        and (row.place == source if source is not None else row.place.code == "dry")
+        and (
+            row.place == source
+            if source is not None
+            else row.place.kind == Place.Kind.STAGE and row.place.order >= DRY
+        )
     ]
     places = [each for each in shelf_places() if each != source]
     form = PutAwayForm(request.POST if request.method == "POST" else None, lying=lying, places=places)
     if form.is_bound and form.is_valid():
         with refusals_beside(form, why=operations.ReasonMissing):
-            operations.move_to_shelf(
+            operations.put_away(
                 key=form.cleaned_data["key"],
                 dye_lot=lot,
                 place=form.chosen_place,
                 counts=form.counts,
                 who=request.user,
-                source=source,
                 why=form.cleaned_data["why"],
                 book_follows=form.book_follows,
             )

@@ -198,7 +198,7 @@ WITH_PARTS |= {
     "judgement-back": _judgement,
     "shelf-move": lambda: {"code": factories.judged_lot().code},
     "shelf-move-on": _shelved,
-    **dict.fromkeys(("shelf-count", "hold-new"), _shelved_row),
+    **dict.fromkeys(("shelf-count", "hold-new", "call-it"), _shelved_row),
     **dict.fromkeys(
         ("hold", "hold-longer", "hold-let-go", "hold-over"), lambda: {"pk": factories.hand_hold().pk}
     ),
@@ -206,6 +206,7 @@ WITH_PARTS |= {
     "opening-example": lambda: {"name": "yarn"},
     "kit": lambda: {"pk": factories.built_kit().kit_id},
     "kit-break": lambda: {"code": factories.built_kit().code},
+    "way-move": lambda: {"code": "drying"},
     "count-start": lambda: {"pk": factories.shelf_place().pk},
     **dict.fromkeys(("count-round", "count-settle"), lambda: {"pk": factories.count_round().pk}),
     "trace": _lot,

@@ -113,7 +113,9 @@ def day_page(*, user: User, now: datetime | None = None) -> Day:
     )
     unjudged = [row for row in balances if row.item.dyed.grade == DyedYarn.Grade.UNJUDGED]
     waiting = [
-        row for row in balances if row.place.code == "dry" and row.item.dyed.grade in ("good", "second")
+        row
+        for row in balances
+        if row.place.kind == Place.Kind.STAGE and row.item.dyed.grade in ("good", "second")
     ]
     good = [row for row in balances if row.item.dyed.grade == DyedYarn.Grade.GOOD]
     unlabelled = _not_yet_labelled(good)

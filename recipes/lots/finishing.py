@@ -19,7 +19,13 @@ from recipes.lots.jugs import NotOfOneJug, lots_from_its_jugs
 from recipes.lots.load_lines import steps_used_up
 from recipes.lots.load_words import mill_lot_words
 from recipes.lots.models import DyeLot, JudgedPieces, Judgement, Pot, PotLoad, ReferenceChoice
-from recipes.lots.to_judge import Waiting, left_of_lines, lines_that_differ, waiting_to_be_judged
+from recipes.lots.to_judge import (
+    Waiting,
+    left_of_lines,
+    lines_that_differ,
+    unjudged_rows,
+    waiting_to_be_judged,
+)
 from recipes.models import Base, Colourway, DyedYarn, PutUp
 
 
@@ -255,19 +261,27 @@ def _refuse_what_does_not_add_up(
 def _steps_judged(
     judged: Mapping[tuple[int, str], int], waiting: Mapping[int, Waiting], lot: DyeLot
 ) -> list[Step]:
-    drying, dry = Bucket(fixed_place("drying")), Bucket(fixed_place("dry"))
+    """Judged where they lie, what is furthest on its way first; what is not yet said to be dry is dry from now on."""
+    dry, written_off = fixed_place("dry"), Bucket(fixed_place("written_off"))
     consumed, made = Bucket(fixed_place("consumed")), Bucket(fixed_place("made"))
-    written_off = Bucket(fixed_place("written_off"))
+    rows = unjudged_rows(lot)
+    left = {row.pk: row.on_hand for row in rows}
     steps: list[Step] = []
     for (put_up_id, outcome), pieces in sorted(judged.items()):
-        put_up = waiting[put_up_id].put_up
-        unjudged = dyed_yarn(colourway=lot.colourway, put_up=put_up, grade=DyedYarn.Grade.UNJUDGED)
-        if outcome == JudgedPieces.Outcome.BIN:
-            steps.append(Step(unjudged.item, lot.lot, pieces, drying, written_off))
-            continue
-        graded = dyed_yarn(colourway=lot.colourway, put_up=put_up, grade=outcome)
-        steps.append(Step(unjudged.item, lot.lot, pieces, drying, consumed))
-        steps.append(Step(graded.item, lot.lot, pieces, made, dry))
+        graded = None
+        if outcome != JudgedPieces.Outcome.BIN:
+            graded = dyed_yarn(colourway=lot.colourway, put_up=waiting[put_up_id].put_up, grade=outcome)
+        for row in (row for row in rows if row.item.dyed.put_up_id == put_up_id):
+            took = min(pieces, left[row.pk])
+            if not took:
+                continue
+            left[row.pk] -= took
+            pieces -= took
+            here = Bucket(row.place)
+            steps.append(Step(row.item, lot.lot, took, here, written_off if graded is None else consumed))
+            if graded is not None:
+                there = here if row.place.order >= dry.order else Bucket(dry)
+                steps.append(Step(graded.item, lot.lot, took, made, there))
     return steps
 
 

@@ -26,7 +26,7 @@ from recipes.lots.models import (
     ReferenceChoice,
 )
 from recipes.lots.queries import EntryRow, log_rows
-from recipes.lots.to_judge import Waiting, by_line, lines_that_differ
+from recipes.lots.to_judge import Waiting, by_line, lines_that_differ, waiting_in
 from recipes.lots.untried import untried
 from recipes.models import Base, DyedYarn
 
@@ -201,11 +201,7 @@ def lot_page(lot: DyeLot, *, user: User, us: bool = False) -> LotPage:
         went_out=getattr(loads[0], "came_out", 0) or 0 if loads else _went_out(lot),
         waiting=by_line(
             lot,
-            [
-                Waiting(row.item.dyed.put_up, row.on_hand)
-                for row in balances
-                if row.place.code == "drying" and row.item.dyed.grade == DyedYarn.Grade.UNJUDGED
-            ],
+            waiting_in(balances),
             loads,
         ),
         judgements=_judgements(lot, loads) if loads or lot.from_before else _in_words(lot),

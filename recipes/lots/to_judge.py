@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from django.db.models import Sum
 
-from dyehouse.ledger.models import Balance, Line
+from dyehouse.ledger.models import Balance, Line, Place
 from recipes.lots.load_lines import what_lies
 from recipes.lots.load_words import before_words, mill_lot_words
 from recipes.lots.models import DyeLot, JudgedPieces, PotLoad
@@ -39,18 +39,33 @@ class Waiting:
         )
 
 
-def waiting_to_be_judged(dye_lot: DyeLot) -> list[Waiting]:
-    """What of a lot is drying and not yet judged, by put-up."""
-    rows = (
+def unjudged_rows(dye_lot: DyeLot) -> list[Balance]:
+    """Where pieces of a lot lie that nobody has judged yet, the furthest on their way first. One query."""
+    return list(
         Balance.objects.filter(
-            lot=dye_lot.lot_id, item__dyed__grade=DyedYarn.Grade.UNJUDGED, on_hand__gt=0, place__code="drying"
+            lot=dye_lot.lot_id,
+            item__dyed__grade=DyedYarn.Grade.UNJUDGED,
+            on_hand__gt=0,
+            place__kind=Place.Kind.STAGE,
         )
-        .values("item__dyed__put_up")
-        .annotate(pieces=Sum("on_hand"))
+        .select_related("place", "item__dyed__put_up__base", "item__dyed__put_up__item")
+        .order_by("-place__order", "item_id")
     )
-    pieces = {row["item__dyed__put_up"]: row["pieces"] for row in rows}
-    put_ups = PutUp.objects.filter(pk__in=pieces).select_related("base", "item").order_by("pk")
-    return [Waiting(put_up=put_up, pieces=pieces[put_up.pk]) for put_up in put_ups]
+
+
+def waiting_to_be_judged(dye_lot: DyeLot) -> list[Waiting]:
+    """What of a lot is not yet judged, by put-up, at whichever stage it is."""
+    return waiting_in(unjudged_rows(dye_lot))
+
+
+def waiting_in(rows: Iterable[Balance]) -> list[Waiting]:
+    """What of some balances waits to be judged, by put-up; they come with place, and item down to base."""
+    pieces: dict[PutUp, int] = {}
+    for row in rows:
+        if row.place.kind == Place.Kind.STAGE and row.item.dyed.grade == DyedYarn.Grade.UNJUDGED:
+            put_up = row.item.dyed.put_up
+            pieces[put_up] = pieces.get(put_up, 0) + row.on_hand
+    return [Waiting(put_up, pieces[put_up]) for put_up in sorted(pieces, key=lambda each: each.pk)]
 
 
 def by_line(dye_lot: DyeLot, waiting: Sequence[Waiting], loads: Sequence[PotLoad]) -> list[Waiting]:

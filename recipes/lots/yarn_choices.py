@@ -76,7 +76,7 @@ def to_redye() -> list[Lying]:
 
 
 def _dyed() -> QuerySet[Balance]:
-    places = Q(place__kind=Place.Kind.SHELF) | Q(place__code__in=["drying", "dry"])
+    places = Q(place__kind__in=(Place.Kind.SHELF, Place.Kind.STAGE))
     return (
         Balance.objects.filter(
             places,

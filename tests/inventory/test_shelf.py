@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from hypothesis.extra.django import TestCase
 
 from dyehouse.ledger.models import Balance, Line
+from dyehouse.ledger.places import fixed_place
 from inventory import shelf
 from inventory.shelf import NotForTheShelf, PlaceNameTaken, PlaceNotEmpty, ReasonMissing
 from recipes.colourways import keep_secret
@@ -279,8 +280,8 @@ class TestPages:
             {
                 "key": uuid.uuid4(),
                 "place": place.pk,
-                f"count_{good_of(lot).pk}": 4,
-                f"count_{DyedYarn.objects.get(grade=DyedYarn.Grade.SECOND).pk}": 0,
+                f"count_{good_of(lot).pk}_{fixed_place('dry').pk}": 4,
+                f"count_{DyedYarn.objects.get(grade=DyedYarn.Grade.SECOND).pk}_{fixed_place('dry').pk}": 0,
             },
         )
 
@@ -293,7 +294,8 @@ class TestPages:
         lot, place = factories.judged_lot(who=marit, good=4), factories.shelf_place()
 
         answer = owner.post(
-            reverse("shelf-move", args=[lot.code]), {"place": place.pk, f"count_{good_of(lot).pk}": 9}
+            reverse("shelf-move", args=[lot.code]),
+            {"place": place.pk, f"count_{good_of(lot).pk}_{fixed_place('dry').pk}": 9},
         )
 
         assert answer.status_code == 422
@@ -301,7 +303,7 @@ class TestPages:
 
     def test_fewer_with_a_reason_puts_the_book_right(self, owner, marit):
         lot, place = factories.judged_lot(who=marit, good=4, second=0), factories.shelf_place()
-        sent = {"place": place.pk, f"count_{good_of(lot).pk}": 3, "rest": "gone"}
+        sent = {"place": place.pk, f"count_{good_of(lot).pk}_{fixed_place('dry').pk}": 3, "rest": "gone"}
         address = reverse("shelf-move", args=[lot.code])
 
         refused = owner.post(address, sent)

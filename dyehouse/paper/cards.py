@@ -26,7 +26,7 @@ from recipes.lots.in_store import InStore
 from recipes.lots.models import Photo, Pot, RedyePlan
 from recipes.lots.redye import PlannedPot
 from recipes.lots.redye_amounts import studio_bench
-from recipes.lots.redye_queries import StepLine, ask_of, cautions_of, planned_pot, step_lines
+from recipes.lots.redye_queries import StepLine, ask_of, cautions_of, fibres_on, planned_pot, step_lines
 from recipes.lots.redye_stocks import Ready, what_to_have_ready
 from recipes.lots.today import Heating, Reference, heating_for, today_for, what_differs
 from recipes.lots.untried import FROM_NOTES
@@ -93,7 +93,7 @@ def cards_of(
                 **_lay(plan, pot, rules),
                 look_for=_look_for(plan, reference),
                 number=_number(pot, all_pots),
-                cautions=[caution.sentence for caution in cautions_of(this.steps)],
+                cautions=[caution.sentence for caution in cautions_of(this.steps, fibres_on(ask, today))],
                 workings=_workings(this, lines),
                 picture=picture,
                 us_units=us,

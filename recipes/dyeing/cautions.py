@@ -5,12 +5,12 @@ They never replace the safety data sheet or the local rules, and the last one al
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
 from recipes.dyeing import sources
-from recipes.dyeing.classes import CLASSES
+from recipes.dyeing.classes import CLASSES, process_for
 from recipes.dyeing.working import Source
 
 
@@ -126,10 +126,28 @@ _DECIDES = Caution(
 )
 
 
-def cautions(dye_classes: Iterable[str], roles: Iterable[str] = (), *, powder: bool = True) -> list[Caution]:
+def _to_come(classes: Sequence[str], fibres: Sequence[str]) -> tuple[bool, bool]:
+    """Whether acid and whether alkali is to be expected: by dye and fibre, or by the dye alone where no fibre is known."""
+    if not fibres:
+        return (
+            any(each not in {"direct", "other_reactive", "other", "cold_reactive"} for each in classes),
+            any(each in {"cold_reactive", "other_reactive"} for each in classes),
+        )
+    processes = {process_for(each, [fibre]).kind for each in classes for fibre in fibres}
+    return "acid" in processes, "alkali" in processes
+
+
+def cautions(
+    dye_classes: Iterable[str],
+    roles: Iterable[str] = (),
+    *,
+    powder: bool = True,
+    fibres: Iterable[str] = (),
+) -> list[Caution]:
     """What to mind with these classes of dye and these roles of auxiliaries, the gravest first, who decides last.
 
-    `powder` is False where only ready stock is used, which leaves the dust out but not what the dye itself is.
+    `powder` is False where only ready stock is used, which leaves the dust out but not what the dye itself is. `fibres` are
+    slugs: with the dye they decide whether acid or alkali is to come, as long as neither is in.
     """
     known = [CLASSES[slug] for slug in dict.fromkeys(dye_classes) if slug in CLASSES]
     used = set(roles)
@@ -143,14 +161,11 @@ def cautions(dye_classes: Iterable[str], roles: Iterable[str] = (), *, powder: b
     if powder:
         found.extend(_POWDER)
     found.append(_ANY_DYE)
-    takes_acid = any(
-        each.slug not in {"direct", "other_reactive", "other", "cold_reactive"} for each in known
-    )
-    if "acid" in used or (takes_acid and not used):
+    takes_acid, takes_alkali = _to_come([each.slug for each in known], tuple(fibres))
+    settled = bool(used & {"acid", "acid_donor", "alkali"}) or bool(used and not fibres)
+    if "acid" in used or (takes_acid and not settled):
         found.extend(_ACID)
-    if "alkali" in used or (
-        not used and any(each.slug in {"cold_reactive", "other_reactive"} for each in known)
-    ):
+    if "alkali" in used or (takes_alkali and not settled):
         found.append(_ALKALI)
     found += [_HEAT, _VESSELS]
     if any(each.holds_metal for each in known):

@@ -18,6 +18,7 @@ from recipes.dyeing.working import Working
 from recipes.lots import mixed
 from recipes.lots.beside import strip_beside
 from recipes.lots.contents import add_up, counts
+from recipes.lots.fibre_kinds import with_kinds
 from recipes.lots.load_words import OF_A_LOAD
 from recipes.lots.missing import Missing, what_is_missing
 from recipes.lots.models import DyeLot, Judgement, LogEntry, Photo, Pot, PotLoad, ReferenceChoice
@@ -243,7 +244,7 @@ def _newest_photos(colourway_ids: Sequence[int]) -> dict[int, Photo]:
 def colourway_page(colourway: Colourway, *, user: User, us: bool = False) -> ColourwayPage:
     """The page of one colourway, in a fixed number of queries however many lots and ways it has."""
     loads = list(
-        PotLoad.objects.filter(pot__colourway=colourway)
+        with_kinds(PotLoad.objects.filter(pot__colourway=colourway))
         .select_related(*OF_A_LOAD, "pot__vessel", "pot__dye_lot")
         .order_by("-pot__made_at", "id")
     )

@@ -13,6 +13,7 @@ from dyehouse.studio.refusals import Refused
 from recipes.lots import mixed
 from recipes.lots.baths import beside_of
 from recipes.lots.contents import PotContents, add_up, counts
+from recipes.lots.fibre_kinds import with_kinds
 from recipes.lots.load_words import OF_A_LOAD
 from recipes.lots.missing import Missing, missing_of
 from recipes.lots.models import LogEntry, Pot, PotLoad, WayOrigin
@@ -63,7 +64,7 @@ def propose_way(
     for the one that weighed most. Struck entries teach nothing. Raises NothingToLearn without yarn.
     """
     loads = list(
-        PotLoad.objects.filter(pot=pot)
+        with_kinds(PotLoad.objects.filter(pot=pot))
         .select_related(*OF_A_LOAD)
         .prefetch_related("put_up__base__fibres")
         .order_by("id")

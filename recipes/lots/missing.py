@@ -8,16 +8,18 @@ from datetime import datetime
 
 from django.utils import timezone
 
+from recipes.dyeing.classes import process_for
 from recipes.dyeing.programme import NO_COOLING, NO_RISE, Logged, programme_from_log
 from recipes.lots.beside import EARLIER_BATH
 from recipes.lots.contents import PotContents
+from recipes.lots.fibre_kinds import kinds_of
 from recipes.lots.load_words import before_words
 from recipes.lots.models import Judgement, LogEntry, Photo, Pot, PotLoad
 from recipes.models import Auxiliary, Dye
 
 Kind = LogEntry.Kind
 
-#: Dyes that are not set with acid.
+#: Dyes that are not set with acid, where their fibre does not say otherwise.
 NEEDS_NO_ACID = (Dye.Class.COLD_REACTIVE, Dye.Class.OTHER_REACTIVE, Dye.Class.DIRECT)
 SETTING = (Auxiliary.Role.ACID, Auxiliary.Role.ACID_DONOR, Auxiliary.Role.ALKALI)
 
@@ -88,7 +90,7 @@ def what_is_missing(
         *_yarn(loads, noted),
         *_not_from_nothing(loads, entries),
         *_before_the_dye(pot, contents),
-        *_additions(entries, contents, noted),
+        *_additions(entries, contents, kinds_of(loads)),
         *_heat(entries),
         *_afterwards(pot, entries, contents, has_photo=has_photo, has_verdict=has_verdict),
     ]
@@ -196,7 +198,7 @@ def _before_the_dye(pot: Pot, contents: PotContents) -> list[Missing]:
     return found
 
 
-def _additions(entries: Sequence[LogEntry], contents: PotContents, noted: Iterable[str]) -> list[Missing]:
+def _additions(entries: Sequence[LogEntry], contents: PotContents, fibres: Sequence[str]) -> list[Missing]:
     found = []
     additions = [
         entry for entry in entries if entry.kind in (Kind.STOCK, Kind.POWDER, Kind.MIX, Kind.AUXILIARY)
@@ -239,7 +241,7 @@ def _additions(entries: Sequence[LogEntry], contents: PotContents, noted: Iterab
                 "link",
             )
         )
-    if lacks_acid(contents):
+    if lacks_acid(contents, fibres):
         found.append(
             Missing(
                 ACID,
@@ -253,9 +255,16 @@ def _additions(entries: Sequence[LogEntry], contents: PotContents, noted: Iterab
     return found
 
 
-def lacks_acid(contents: PotContents) -> bool:
-    """Whether a pot's dyes are set with acid, as far as their classes say, and nothing that sets them is in."""
-    needed = not contents.dyes or any(each.dye.dye_class not in NEEDS_NO_ACID for each in contents.dyes)
+def lacks_acid(contents: PotContents, fibres: Sequence[str] = ()) -> bool:
+    """Whether a pot's dyes are set with acid, by their classes and fibres (slugs), and nothing that sets them is in.
+
+    Cold reactive dye on wool takes acid too.
+    """
+    needed = not contents.dyes or any(
+        each.dye.dye_class not in NEEDS_NO_ACID
+        or any(process_for(each.dye.dye_class, [fibre]).kind == "acid" for fibre in fibres)
+        for each in contents.dyes
+    )
     return needed and not any(each.auxiliary.role in SETTING for each in contents.auxiliaries)
 
 

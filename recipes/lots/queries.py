@@ -21,7 +21,9 @@ from recipes.lots.baths import beside_of
 from recipes.lots.bench import auxiliaries_at_hand, open_bottles, open_jars, open_mixes
 from recipes.lots.contents import PotContents, add_up, counts
 from recipes.lots.departing import Deed, PotOfPlan, deed_on_page, main_base
+from recipes.lots.fibre_kinds import kinds_of, with_kinds
 from recipes.lots.load_words import OF_A_LOAD
+from recipes.lots.missing import lacks_acid
 from recipes.lots.models import LogEntry, Pot, PotLoad
 from recipes.lots.planned import PlannedBesideDone, beside_done, planned_steps
 from recipes.lots.put_on import PutOn, what_was_put_on
@@ -113,6 +115,11 @@ class PotPage:
         if self.pot.planned_bath_microlitres:
             return self.pot.planned_bath_microlitres
         return self.pot.vessel.working_millilitres * 1000 if self.pot.vessel is not None else 0
+
+    @property
+    def lacks_acid(self) -> bool:
+        """Whether dye is in that takes acid on this yarn, and none is."""
+        return bool(self.contents.dyes) and lacks_acid(self.contents, kinds_of(self.loads))
 
     @property
     def last_temperature_words(self) -> str:
@@ -263,7 +270,7 @@ def pot_page(pot: Pot, *, user: User, us: bool = False) -> PotPage:
         planned=[_plan_row(line, us=us) for line in planned],
         unplanned=[by_entry[entry.pk] for entry in unplanned],
         taps=set_taps(bottles=bottles, jars=jars, auxiliaries=auxiliaries, entries=kept, mixes=mixes),
-        cautions=cautions_for(contents, kept),
+        cautions=cautions_for(contents, kept, loads),
         shows_photos=pot.colourway.may_be_seen_by(user),
         standing=how_it_stands(loads=loads, kept=kept, contents=contents, planned=planned, now=now, us=us),
         at_work=pots_at_work(now=now),
@@ -285,7 +292,7 @@ def _plan_row(line: PlannedBesideDone, *, us: bool) -> PlanRow:
 def loads_of(pot: Pot) -> list[PotLoad]:
     """What lies in a pot, with base, mill lot, and what it was before."""
     loads = PotLoad.objects.filter(pot=pot).select_related(*OF_A_LOAD)
-    return list(loads.order_by("id"))
+    return list(with_kinds(loads).order_by("id"))
 
 
 def _dyes(entries: Iterable[LogEntry]) -> list[Dye]:
@@ -295,12 +302,12 @@ def _dyes(entries: Iterable[LogEntry]) -> list[Dye]:
     return list(Dye.objects.filter(retired_at__isnull=True).order_by("name"))
 
 
-def cautions_for(contents: PotContents, kept: Iterable[LogEntry]) -> list[Caution]:
+def cautions_for(contents: PotContents, kept: Iterable[LogEntry], loads: Iterable[PotLoad]) -> list[Caution]:
     """What to mind with what is in the pot; before any dye is in, as with a dye whose class nobody knows."""
     classes = [each.dye.dye_class for each in contents.dyes] or [Dye.Class.ACID_UNKNOWN.value]
     powder = not contents.dyes or any(entry.kind == Kind.POWDER for entry in kept)
     roles = [each.auxiliary.role for each in contents.auxiliaries]
-    return cautions(classes, roles, powder=powder)
+    return cautions(classes, roles, powder=powder, fibres=kinds_of(loads))
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,7 +23,7 @@ from recipes.lots.redye_amounts import Bench, StepPlan, plan_steps, studio_bench
 from recipes.lots.redye_stocks import Ready, what_to_have_ready
 from recipes.lots.redye_usual import Lacking, what_lacks
 from recipes.lots.sampling import SampleResult, result_of
-from recipes.lots.today import Reference, heating_for, today_for, what_differs
+from recipes.lots.today import Reference, Today, heating_for, today_for, what_differs
 from recipes.models import Dye, Rule
 from recipes.way_words import (
     amount_words,
@@ -170,20 +170,25 @@ def redye_page(
         programme=programme,
         heat=[(step.in_words(us=us), step.from_table) for step in programme.steps],
         ready=ready,
-        cautions=cautions_of(first.steps),
+        cautions=cautions_of(first.steps, fibres_on(ask, today)),
         borrowed=ask.way.base_id != ask.put_up.base_id,
         hob=kinds[0][2].hob,
         lacking=what_lacks(ask, preview.different_pots, today, studio=studio),
     )
 
 
-def cautions_of(steps: Sequence[StepPlan]) -> list[Caution]:
-    """What to mind with the dyes and auxiliaries of these steps."""
+def fibres_on(ask: RedyeAsk, today: Today) -> tuple[str, ...]:
+    """The fibres (slugs) of the base that is dyed, most of it first."""
+    return tuple(slug for slug, _ in today.fibres.get(ask.put_up.base_id, ()))
+
+
+def cautions_of(steps: Sequence[StepPlan], fibres: Sequence[str] = ()) -> list[Caution]:
+    """What to mind with the dyes and auxiliaries of these steps on these fibres."""
     rules = [step.rule for step in steps if step.rule is not None]
     classes = [rule.dye.dye_class for rule in rules if rule.dye is not None] or [Dye.Class.ACID_UNKNOWN.value]
     roles = [rule.auxiliary.role for rule in rules if rule.auxiliary is not None]
     powder = any(step.milligrams and step.rule is not None and step.rule.dye is not None for step in steps)
-    return cautions(classes, roles, powder=powder)
+    return cautions(classes, roles, powder=powder, fibres=fibres)
 
 
 def step_lines(steps: Sequence[StepPlan], *, us: bool = False) -> list[StepLine]:

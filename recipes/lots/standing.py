@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from recipes.dyeing.units import format_minutes
 from recipes.lots.contents import PotContents
+from recipes.lots.fibre_kinds import kinds_of
 from recipes.lots.missing import lacks_acid
 from recipes.lots.models import LogEntry, PlannedStep, Pot, PotLoad
 from recipes.lots.planned import IN_TIME_MINUTES, PlannedBesideDone
@@ -139,7 +140,7 @@ def what_lacks(*, loads: Sequence[PotLoad], contents: PotContents) -> list[str]:
         lacks.append("the water")
     if not (contents.dyes or contents.unweighed or contents.unlinked):
         lacks.append("dye")
-    if lacks_acid(contents):
+    if lacks_acid(contents, kinds_of(loads)):
         lacks.append("acid")
     if contents.heat_last is None:
         lacks.append("heat")

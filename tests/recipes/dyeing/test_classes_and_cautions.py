@@ -102,3 +102,25 @@ def test_a_caution_from_memory_says_so():
 
 def test_unknown_classes_still_get_the_common_cautions():
     assert cautions(["no such class"])[-1].topic is Topic.WHO_DECIDES
+
+
+@pytest.mark.parametrize(
+    ("dye_class", "fibre", "topic", "not_topic"),
+    [
+        # Supplier's sheet on cold reactive dyes on wool: acid, not soda ash; dye maker's bulletin on cotton: soda ash.
+        ("cold_reactive", "wool", Topic.ACID, Topic.ALKALI),
+        ("cold_reactive", "cotton", Topic.ALKALI, Topic.ACID),
+        ("other_reactive", "linen", Topic.ALKALI, Topic.ACID),
+        ("milling", "wool", Topic.ACID, Topic.ALKALI),
+    ],
+)
+def test_the_fibre_decides_with_the_dye_what_to_mind(dye_class, fibre, topic, not_topic):
+    topics = {each.topic for each in cautions([dye_class], fibres=[fibre])}
+
+    assert topic in topics
+    assert not_topic not in topics
+
+
+def test_a_salt_that_is_in_does_not_hide_the_acid_that_is_to_come():
+    assert Topic.ACID in {each.topic for each in cautions(["milling"], ["salt"], fibres=["wool"])}
+    assert Topic.ACID not in {each.topic for each in cautions(["milling"], ["acid_donor"], fibres=["wool"])}

@@ -13,7 +13,7 @@ from django.urls import reverse
 from dyehouse.studio.models import Studio
 from recipes.dyeing.scaling import Basis
 from recipes.lots.contents import what_is_in
-from recipes.lots.learning import learn_way
+from recipes.lots.learning import learn_way, propose_way
 from recipes.lots.log import keep_line
 from recipes.lots.models import LogEntry, Pot
 from recipes.lots.proposing import PotToLearnFrom, propose_rules
@@ -391,3 +391,34 @@ def test_acid_to_a_ph_is_planned_as_a_guide_that_the_reading_ends(marit, vinegar
 
     assert step.is_guide
     assert step.rule.ph_hundredths == 450
+
+
+# --- The dye and the fibre decide what is lacking ---------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("dye_class", "fibres", "lacks"),
+    [
+        ("cold_reactive", {"wool": 1000}, True),
+        ("cold_reactive", {"cotton": 1000}, False),
+        ("cold_reactive", {}, False),
+        ("milling", {"wool": 1000}, True),
+    ],
+)
+def test_a_pot_lacks_acid_by_its_dye_and_its_fibre(owner, marit, dye_class, fibres, lacks):
+    pot = pot_of(marit, "10 l water", "2.5 g rust", dye_class=dye_class, fibres=fibres)
+
+    page = owner.get(reverse("pot", args=[pot.code])).content.decode()
+    missing = {each.slug for each in propose_way(pot).missing}
+
+    assert ("No acid written down yet" in page) is lacks
+    assert ("acid" in missing) is lacks
+
+
+def test_cautions_of_a_pot_follow_its_dye_and_its_fibre(owner, marit):
+    on_cotton = pot_of(marit, "10 l water", "2.5 g rust", dye_class="cold_reactive", fibres={"cotton": 1000})
+
+    page = owner.get(reverse("pot", args=[on_cotton.code])).content.decode()
+
+    assert "Soda ash solution is mildly caustic" in page
+    assert "Add acid to water" not in page

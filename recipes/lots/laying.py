@@ -31,7 +31,7 @@ def keep_lay(*, pot: Pot, lay: Lay, key: UUID, who: User) -> Pot:
     locked.lay_plan = plan
     locked.save(update_fields=["lay_plan"])
     if locked.loaded_at is not None:
-        words = lay.words or NO_SECTIONS
+        words = f"How it lies: {lay.words or NO_SECTIONS}"[:500]
         add_entry(
             pot=locked,
             key=key,
@@ -39,8 +39,8 @@ def keep_lay(*, pot: Pot, lay: Lay, key: UUID, who: User) -> Pot:
             who=who,
             happened_at=timezone.now(),
             name=NOTED[LAY],
-            text=words[:500],
-            typed=f"How it lies: {words}"[:500],
+            text=words,
+            typed=words,
         )
     return locked
 

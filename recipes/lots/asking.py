@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from django.utils import timezone
 
+from recipes.dyeing.potline import describe, read_line
+from recipes.dyeing.potline.doubts import SHARED
+from recipes.dyeing.techniques import on_section
 from recipes.dyeing.units import format_number
 from recipes.lots.bench import called, known_auxiliaries, known_dyes, strength_words
 from recipes.lots.models import LogEntry
@@ -16,6 +19,7 @@ from recipes.models import Auxiliary, Dye, Jar, Mix, StockBottle
 
 Kind = LogEntry.Kind
 MOST_NEAR = 4
+LONGEST_TYPED = 500
 USUAL_STRENGTHS = (1_000, 5_000, 10_000, 20_000, 50_000)
 
 
@@ -122,6 +126,8 @@ def _note_answers(entry: LogEntry, things: Things, last_addition: LogEntry | Non
     swapped = _SWAPPED.match(text)
     if swapped and last_addition is not None:
         return _swap(swapped, last_addition)
+    if entry.question == SHARED:
+        return Asked(_shared(text))
     bare = _NO_UNIT.match(text) if entry.question else None
     if bare:
         number, name = bare["number"], bare["name"].strip()
@@ -132,6 +138,22 @@ def _note_answers(entry: LogEntry, things: Things, last_addition: LogEntry | Non
         clock = f"{timezone.localtime(entry.happened_at):%H:%M} " if entry.typed != text else ""
         return Asked(line=f"{clock}… {unit} {acids[0].name}", line_label="Acid is in now: how much?")
     return Asked()
+
+
+def _shared(text: str) -> list[Answer]:
+    """One amount on several sections: so much for all of them together, or on each, a line for each."""
+    together = f"{text} in all"
+    reading = read_line(together)[0]
+    if not reading.is_addition or not reading.section:
+        return []
+    names = reading.section.split(", ")
+    amount = describe(replace(reading, section="", clock=""))
+    each = "; ".join(f"{amount} {on_section(name)}" for name in names)
+    again = [read.section for read in read_line(each)]
+    buttons = [Answer(f"{amount} in all", "typed", together)]
+    if again == names and len(each) <= LONGEST_TYPED:
+        buttons.append(Answer(f"{amount} on each of {len(names)}", "typed", each))
+    return buttons
 
 
 def _swap(swapped: re.Match[str], last: LogEntry) -> Asked:

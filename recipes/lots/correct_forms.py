@@ -12,13 +12,22 @@ from django import forms
 
 from dyehouse.studio.amounts import AmountField, GramsField, MillilitresField, ScaledField
 from dyehouse.studio.keys import KeyField
+from recipes.dyeing.lay import lay_from_json
+from recipes.dyeing.potline.sections import LONGEST_SECTION
 from recipes.dyeing.scaling import Basis, Unit, rule_from_amount
 from recipes.dyeing.units import celsius_to_fahrenheit, centi_celsius, format_number, whole
-from recipes.lots.correcting import StepUnclear, steps_from_line
+from recipes.lots.correcting import StepUnclear, steps_from_line, technique_from_line
 from recipes.lots.proposing import CHOICES, STEERED_BY_PH, Amounts, amounts_of
 from recipes.models import Rule, WayOfDyeing
-from recipes.way_words import rule_amount_words, rule_name, rule_words, strength_words
+from recipes.way_words import (
+    rule_amount_words,
+    rule_name,
+    rule_technique_words,
+    rule_words,
+    strength_words,
+)
 from recipes.ways import ADDED, PotSize, RuleDraft, WayFacts, amount_in
+from recipes.words import one_line
 
 Kind = Rule.Kind
 #: What stands for the pot of a way that does not know its own: 100 g of dry fibre.
@@ -102,6 +111,9 @@ class CorrectForm(forms.Form):
     ) -> None:
         self.keeping, self.us = keeping, us
         self.way, self.rules = way, list(rules)
+        lay = lay_from_json(way.lay_plan)
+        self.sections = lay.names if lay is not None else ()
+        self.techniques: dict[int, RuleDraft] = {}
         self.facts = WayFacts.of(way)
         self.size = self.facts.size if self.facts.dry_milligrams else SOME_POT
         super().__init__(*args, **kwargs)
@@ -139,6 +151,10 @@ class CorrectForm(forms.Form):
             )
         if rule.kind == Kind.NOTE:
             found["text"] = _words_field("Note", rule.text, 500)
+        if rule.kind == Kind.TECHNIQUE:
+            found["step"] = _words_field("Step", rule_technique_words(rule), 200)
+        if rule.kind in (Kind.DYE, Kind.AUXILIARY) and (rule.section or self.sections):
+            found["section"] = _words_field("On section", rule.section, LONGEST_SECTION)
         found["minute"] = _minutes("at minute", rule.minute)
         return found
 
@@ -210,6 +226,10 @@ class CorrectForm(forms.Form):
             draft = replace(draft, centi_celsius=self._heat(rule))
         if rule.kind == Kind.NOTE:
             draft = replace(draft, text=self._said("text", rule))
+        if rule.kind == Kind.TECHNIQUE and rule.pk in self.techniques:
+            draft = replace(self.techniques[rule.pk], minute=draft.minute)
+        if f"section_{rule.pk}" in self.fields:
+            draft = replace(draft, section=one_line(self._said("section", rule) or ""))
         if draft.basis != Basis.READING and draft.kind in ADDED:
             draft = replace(draft, ph_hundredths=None)
         return draft
@@ -255,6 +275,7 @@ class CorrectForm(forms.Form):
             name = f"text_{rule.pk}"
             if name in self.fields and self._said("keep", rule) and not cleaned.get(name):
                 self.add_error(name, "Write the note, or leave the step out.")
+            self._clean_technique(rule)
             name = f"ph_{rule.pk}"
             wants_ph = rule.kind == Kind.PH and self._said("keep", rule) and name not in self.errors
             if wants_ph and cleaned.get(name) is None:
@@ -267,10 +288,23 @@ class CorrectForm(forms.Form):
                     size=self.size,
                     minute=cleaned.get("line_minute"),
                     fahrenheit=self.us,
+                    sections=self.sections,
                 )
             except StepUnclear as unclear:
                 self.add_error("line", str(unclear))
         return cleaned
+
+    def _clean_technique(self, rule: Rule) -> None:
+        """A technique that was written anew is read as at the pot; one that was not touched stays to its last detail."""
+        said = self._said("step", rule)
+        if rule.kind != Kind.TECHNIQUE or not self._said("keep", rule) or said == rule_technique_words(rule):
+            return
+        try:
+            self.techniques[rule.pk] = technique_from_line(
+                said or "", sections=self.sections, fahrenheit=self.us
+            )
+        except StepUnclear as unclear:
+            self.add_error(f"step_{rule.pk}", str(unclear))
 
     def rows(self) -> list[CorrectRow]:
         """Each step with its fields; where the form was read and something departs, old beside new."""

@@ -10,13 +10,13 @@ from uuid import uuid4
 from django.utils import timezone
 
 from dyehouse.studio.refusals import Refused
-from recipes.dyeing.potline import read_line
+from recipes.dyeing.potline import doubts, read_line
 from recipes.lots.bench import Bench, set_bench
 from recipes.lots.log import tidy_line
 from recipes.lots.models import LogEntry
 from recipes.lots.proposing import PotToLearnFrom, propose_rules
 from recipes.lots.resolving import Meant, what_is_meant
-from recipes.models import Base, Dye
+from recipes.models import Base, Dye, Rule
 from recipes.ways import PotSize, RuleDraft
 
 
@@ -32,14 +32,16 @@ def steps_from_line(
     minute: int | None,
     fahrenheit: bool = False,
     bench: Bench | None = None,
+    sections: Sequence[str] = (),
 ) -> list[RuleDraft]:
     """The steps that a line means, for a pot of this size, all at one minute. `bench` where it was set before.
 
+    `sections` are those of the way's lay.
     Raises StepUnclear with the question where the line leaves it open which dye, strength or amount it was.
     """
     line = tidy_line(typed)
     bench = bench or set_bench()
-    readings = read_line(line, known=bench.known(), fahrenheit=fahrenheit)
+    readings = read_line(line, known=bench.known(), fahrenheit=fahrenheit, sections=sections)
     meant = what_is_meant(readings, typed=line, bench=bench, last_addition=None)
     for each in meant:
         if each.question:
@@ -57,6 +59,25 @@ def steps_from_line(
     if not drafts:
         raise StepUnclear("This is no step. Write what goes in, a temperature, or a note.")
     return [replace(draft, minute=minute) for draft in drafts]
+
+
+def technique_from_line(typed: str, *, sections: Sequence[str] = (), fahrenheit: bool = False) -> RuleDraft:
+    """The technique that a line means: “dip 20 cm 30 s”. Raises StepUnclear where it is none, or leaves something open."""
+    readings = read_line(tidy_line(typed), fahrenheit=fahrenheit, sections=sections)
+    reading = readings[0] if len(readings) == 1 else None
+    if reading is None or reading.kind != "technique" or reading.question:
+        asked = readings[0].question if readings else ""
+        raise StepUnclear(asked or doubts.TECHNIQUE)
+    return RuleDraft(
+        Rule.Kind.TECHNIQUE.value,
+        technique=reading.technique,
+        seconds=reading.seconds,
+        millimetres=reading.millimetres,
+        hanks=reading.hanks,
+        section=reading.section,
+        centi_celsius=None if reading.celsius is None else int(reading.celsius * 100),
+        text=reading.name,
+    )
 
 
 def _entries(meant: Sequence[Meant], at: datetime) -> list[LogEntry]:

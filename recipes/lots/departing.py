@@ -34,7 +34,7 @@ from recipes.lots.planned import (
 from recipes.lots.proposing import PotToLearnFrom, as_put_on, propose_rules
 from recipes.lots.wording import entry_words, step_words
 from recipes.models import Base, Rule, WayOfDyeing
-from recipes.way_words import rule_words
+from recipes.way_words import lay_words, rule_words
 from recipes.ways import PotSize, RuleDraft, WayFacts, drafts_of, keep_way, same_way
 
 Kind = LogEntry.Kind
@@ -169,7 +169,6 @@ class _Reckoning:
         if rule is None or rule.kind == Rule.Kind.WATER:
             return
         if row.step.hanks is not None and rule.pk in self.drafts:
-            # The next way is of this pot, so its hanks are those of this load.
             self.drafts[rule.pk] = replace(self.drafts[rule.pk], hanks=row.step.hanks)
         if rule.kind == Rule.Kind.TEMPERATURE and rule.centi_celsius is not None:
             self.hottest = max(self.hottest or rule.centi_celsius, rule.centi_celsius)
@@ -205,8 +204,7 @@ class _Reckoning:
         """Where along the hank it went, and what was done to the yarn, as it really was."""
         if not technique_differs(planned, row.done):
             return
-        sentence = f"{said} instead of {words}."
-        if sentence not in self.departs:
+        if (sentence := f"{said} instead of {words}.") not in self.departs:
             self.departs.append(sentence)
         if rule.pk in self.drafts:
             self.drafts[rule.pk] = as_put_on(self.drafts[rule.pk], row.done[-1])
@@ -344,6 +342,9 @@ class _Reckoning:
             if now not in (None, "") and then not in (None, "") and now != then:
                 unit = " min" if name == "presoak_minutes" else ""
                 self.departs.append(f"{words}: {now}{unit} instead of {then}{unit}.")
+        if here.lay_plan and was.lay_plan and here.lay_plan != was.lay_plan:
+            lies = [lay_words(each.lay_plan) for each in (here, was)]
+            self.departs.append(f"Sections along the hank: {lies[0]} instead of {lies[1]}.")
         unknown = {
             name: getattr(was, name)
             for name in WayFacts.__dataclass_fields__

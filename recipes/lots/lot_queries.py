@@ -11,6 +11,7 @@ from dyehouse.ledger.models import Balance, Line, Movement
 from dyehouse.ledger.queries import HistoryRow, history
 from dyehouse.studio.models import User
 from recipes.lots import mixed
+from recipes.lots.contents import add_up, counts
 from recipes.lots.departing import Deed, deeds_of, learned_from
 from recipes.lots.jugs import together_words
 from recipes.lots.load_lines import MAY_BE_OVERDYED
@@ -25,6 +26,7 @@ from recipes.lots.models import (
     PotLoad,
     ReferenceChoice,
 )
+from recipes.lots.put_on import PutOn, what_was_put_on
 from recipes.lots.queries import EntryRow, log_rows
 from recipes.lots.to_judge import Waiting, by_line, lines_that_differ, waiting_in
 from recipes.lots.untried import untried
@@ -94,6 +96,7 @@ class LotPage:
     moves: list[HistoryRow]
     log: list[EntryRow]
     deeds: list[Deed]
+    put_on: list[tuple[Pot, PutOn]]
     overdyed_in: list[PotLoad]
     untried: frozenset[int]
 
@@ -211,8 +214,24 @@ def lot_page(lot: DyeLot, *, user: User, us: bool = False) -> LotPage:
         log=[row for row in reversed(log_rows(entries, us=us)) if not row.struck],
         untried=frozenset(load.pot_id for load in loads if getattr(load, "untried", False)),
         deeds=deeds_of(loads=loads, entries=entries, us=us),
+        put_on=_put_on(pots, loads, entries, us),
         overdyed_in=[load for load in both if load.overdyes_id == lot.pk],
     )
+
+
+def _put_on(
+    pots: Sequence[Pot], loads: Sequence[PotLoad], entries: Sequence[LogEntry], us: bool
+) -> list[tuple[Pot, PutOn]]:
+    """What was put on the yarn in each pot of the lot, and how it lay there; pots of which nothing is said are left out."""
+    found = []
+    for pot in pots:
+        logged = [entry for entry in entries if entry.pot_id == pot.pk]
+        contents = add_up(loads=[load for load in loads if load.pot_id == pot.pk], entries=logged)
+        kept = [entry for entry in logged if counts(entry)]
+        put_on = what_was_put_on(pot, kept=kept, contents=contents, us=us)
+        if put_on.lay is not None or put_on.says_something:
+            found.append((pot, put_on))
+    return found
 
 
 def entries_of_lot(lot: DyeLot) -> list[LogEntry]:

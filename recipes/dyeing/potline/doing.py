@@ -238,7 +238,7 @@ def _take_details(cursor: Cursor, step: _Step, bench: Bench, *, fahrenheit: bool
 
 
 def _passed_over(cursor: Cursor, step: _Step) -> None:
-    cursor.take_sign(":", "!", ".")
+    cursor.take_sign(":", "!", ".", "(", ")")
     if step.slug in _OUT_OR_IN:
         cursor.take_words(_OUT_OR_IN[step.slug])
     if cursor.sees_word(("in", "into")) and any(
@@ -379,6 +379,9 @@ def _take_count(cursor: Cursor, step: _Step) -> bool:
     if step.slug in _OUT_OR_IN and cursor.take_words(("all", "everything", "rest")):
         step.name = step.name or "all of them"
         cursor.take_words(("of", "the", "them", "hanks", "skeins", "rest"))
+        return True
+    if step.slug == "enter" and cursor.sees_word(("hanks", "skeins")):
+        cursor.index += 1
         return True
     start = cursor.index
     count = _take_hanks(cursor, bare=step.slug in _OUT_OR_IN)

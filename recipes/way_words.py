@@ -242,7 +242,7 @@ def _facts(old: WayFacts, new: WayFacts) -> list[str]:
     return found
 
 
-def coloured_lay(plan: Mapping[str, Any], rules: Iterable[Rule]) -> Lay | None:
+def coloured_lay(plan: Mapping[str, Any], rules: Iterable[Rule | RuleDraft]) -> Lay | None:
     """A stored lay, its sections coloured by the dyes that the rules of its way put on each; None where there is none."""
     lay = lay_from_json(plan)
     if lay is None:

@@ -44,10 +44,11 @@ class UsedBath:
 
     @property
     def words(self) -> str:
-        """K7Q2M, left tinted, 12 L."""
+        """K7Q2M in Big blue, left tinted, 12 litres."""
         left = f"left {self.pot.get_bath_at_end_display()}" if self.pot.bath_at_end else "still in work"
         litres = f", {format_litres(self.microlitres)}" if self.microlitres else ""
-        return f"{self.pot.code}, {left}{litres}"
+        vessel = f" in {self.pot.vessel.name}" if self.pot.vessel is not None else ""
+        return f"{self.pot.code}{vessel}, {left}{litres}"
 
 
 def baths_at_hand(*, besides: Pot | None = None) -> list[UsedBath]:
@@ -57,6 +58,7 @@ def baths_at_hand(*, besides: Pot | None = None) -> list[UsedBath]:
     lately = timezone.now() - timedelta(days=KEPT_DAYS)
     pots = (
         Pot.objects.filter(Q(out_at__isnull=True) | Q(out_at__gte=lately), loaded_at__isnull=False)
+        .select_related("vessel")
         .annotate(
             bath_in_all=Sum("entries__microlitres", filter=kept),
             bath_water=Sum("entries__microlitres", filter=kept & Q(entries__kind=Kind.WATER)),

@@ -25,6 +25,7 @@ from recipes.lots.to_judge import (
     lines_that_differ,
     unjudged_rows,
     waiting_to_be_judged,
+    with_what_came_out,
 )
 from recipes.models import Base, Colourway, DyedYarn, PutUp
 
@@ -149,13 +150,13 @@ def judge(
     # The lot's row serialises two people judging the same rack.
     lot = DyeLot.objects.select_for_update().select_related("colourway", "lot").get(pk=dye_lot.pk)
     loads = list(
-        PotLoad.objects.filter(pot__dye_lot=lot)
-        .select_related("pot", "put_up__item", "mill_lot__lot", "was__item", "overdyes__lot")
+        with_what_came_out(PotLoad.objects.filter(pot__dye_lot=lot))
+        .select_related("pot", "put_up__item", "mill_lot__lot")
         .order_by("id")
     )
     waiting = {line.put_up.pk: line for line in waiting_to_be_judged(lot)}
     apart = {pair: pieces for pair, pieces in (by_line or {}).items() if pieces}
-    _refuse_more_than_of_a_line(apart, loads, lot)
+    _refuse_more_than_of_a_line(apart, loads)
     rows = _judged_rows(counts, apart, loads)
     judged: dict[tuple[int, str], int] = {}
     for row in rows:
@@ -215,12 +216,10 @@ def _judged_rows(
     ]
 
 
-def _refuse_more_than_of_a_line(
-    apart: Mapping[tuple[int, str], int], loads: Sequence[PotLoad], lot: DyeLot
-) -> None:
+def _refuse_more_than_of_a_line(apart: Mapping[tuple[int, str], int], loads: Sequence[PotLoad]) -> None:
     if not apart:
         return
-    left = left_of_lines(lot, loads)
+    left = left_of_lines(loads)
     sums: dict[int, int] = {}
     for (load_id, _), pieces in apart.items():
         sums[load_id] = sums.get(load_id, 0) + pieces

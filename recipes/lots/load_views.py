@@ -33,7 +33,7 @@ from recipes.lots.load_forms import (
 )
 from recipes.lots.load_lines import LoadLine
 from recipes.lots.loading import mill_lots_for, what_can_be_loaded
-from recipes.lots.models import DyeLot, Pot, PotLoad
+from recipes.lots.models import Pot, PotLoad
 from recipes.lots.queries import loads_of
 from recipes.lots.views import pot_or_404
 from recipes.lots.yarn_choices import Lying, free_to_overdye, to_redye, yarn_choices
@@ -71,7 +71,7 @@ def pot_new(request: SignedInRequest) -> HttpResponse:
         user=request.user,
         several=several,
     )
-    lines = None
+    lines, lying = None, []
     if several:
         lying = _lying(overdye)
         if sent is None:
@@ -80,7 +80,7 @@ def pot_new(request: SignedInRequest) -> HttpResponse:
             typed = (
                 typed_lines(sent) if "lines" in sent else [one_line(sent, choices.put_up), dict(NEXT_LINE)]
             )
-        lines = _line_forms(request, typed, lying)
+        lines = _line_forms(request, typed, lying, dyed_first=overdye is not None, put_ups=choices.put_ups)
     if loading and form.is_valid() and (lines is None or lines.is_valid()):
         said = lines.lines if lines is not None else [_only_line(form, choices.put_up)]
         if lines is None or not lines.wrong:
@@ -99,7 +99,13 @@ def pot_new(request: SignedInRequest) -> HttpResponse:
             if not form.errors:
                 return SeeOther(reverse("pot", args=[pot.code]))
     wrong = bool(form.errors) or (lines is not None and lines.wrong)
-    context = {"choices": choices, "form": form, "lines": lines, "overdye": overdye}
+    context = {
+        "choices": choices,
+        "form": form,
+        "lines": lines,
+        "overdye": overdye,
+        "nothing_free": overdye is not None and not lying,
+    }
     return render(request, "lots/pot_new.html", context, status=422 if wrong else 200)
 
 
@@ -108,12 +114,25 @@ def _only_line(form: LoadForm, put_up: PutUp) -> LoadLine:
     return LoadLine(put_up, form.chosen_mill_lot, said["pieces"], said["dry_weight"])
 
 
-def _line_forms(request: SignedInRequest, typed: list[Typed], lying: Sequence[Lying] = ()) -> LineForms:
+def _line_forms(
+    request: SignedInRequest,
+    typed: list[Typed],
+    lying: Sequence[Lying] = (),
+    *,
+    dyed_first: bool = False,
+    put_ups: Sequence[PutUp] | None = None,
+) -> LineForms:
     """The lines as typed; the one that was just put to the others is where the typing goes on."""
     sent = request.POST if request.method == "POST" else None
     return LineForms(
         typed,
-        choices=yarn_choices(user=request.user, lying=lying, sent=[line["what"] for line in typed]),
+        choices=yarn_choices(
+            user=request.user,
+            lying=lying,
+            sent=[line["what"] for line in typed],
+            dyed_first=dyed_first,
+            put_ups=put_ups,
+        ),
         checked=_is_loading(sent),
         focus_last=sent is not None and bool({"several", "another"} & set(sent)),
     )
@@ -123,8 +142,7 @@ def _lying(overdye: str | None) -> list[Lying]:
     """What can be dyed again: of the lot that was named, else what waits for it anywhere."""
     if not overdye:
         return to_redye()
-    lot = DyeLot.objects.filter(code=tidy(overdye)).first()
-    return free_to_overdye(lot) if lot is not None else []
+    return free_to_overdye(tidy(overdye))
 
 
 def _first_lines(lying: Sequence[Lying], asked: Mapping[str, Any]) -> list[Typed]:

@@ -28,7 +28,7 @@ from recipes.lots.models import (
 )
 from recipes.lots.put_on import PutOn, what_was_put_on
 from recipes.lots.queries import EntryRow, log_rows
-from recipes.lots.to_judge import Waiting, by_line, lines_that_differ, waiting_in
+from recipes.lots.to_judge import Waiting, by_line, lines_that_differ, waiting_in, with_what_came_out
 from recipes.lots.untried import untried
 from recipes.models import Base, DyedYarn
 
@@ -118,7 +118,7 @@ class LotPage:
 
     @property
     def waiting_pieces(self) -> int:
-        return sum(stage.pieces for stage in self.stages if stage.place == "Drying" and not stage.grade)
+        return sum(stage.pieces for stage in self.stages if stage.place != "In the pots" and not stage.grade)
 
     @property
     def dry_pieces(self) -> int:
@@ -153,7 +153,9 @@ class LotPage:
 def lot_page(lot: DyeLot, *, user: User, us: bool = False) -> LotPage:
     """The page of a lot; `lot` comes with its colourway. A fixed number of queries."""
     both: list[PotLoad] = list(
-        PotLoad.objects.filter(Q(pot__dye_lot=lot) | Q(overdyes=lot, pot__loaded_at__isnull=False))
+        with_what_came_out(
+            PotLoad.objects.filter(Q(pot__dye_lot=lot) | Q(overdyes=lot, pot__loaded_at__isnull=False))
+        )
         .select_related(
             "put_up__base",
             "put_up__item",
@@ -203,7 +205,6 @@ def lot_page(lot: DyeLot, *, user: User, us: bool = False) -> LotPage:
         ],
         went_out=getattr(loads[0], "came_out", 0) or 0 if loads else _went_out(lot),
         waiting=by_line(
-            lot,
             waiting_in(balances),
             loads,
         ),

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from django.db.models import Sum
+from django.db.models import OuterRef, QuerySet, Subquery, Sum, Value
+from django.db.models.functions import Coalesce, Concat
 
 from dyehouse.ledger.models import Balance, Line, Place
-from recipes.lots.load_lines import what_lies
 from recipes.lots.load_words import before_words, mill_lot_words
 from recipes.lots.models import DyeLot, JudgedPieces, PotLoad
 from recipes.models import DyedYarn, PutUp
@@ -68,15 +68,15 @@ def waiting_in(rows: Iterable[Balance]) -> list[Waiting]:
     return [Waiting(put_up, pieces[put_up]) for put_up in sorted(pieces, key=lambda each: each.pk)]
 
 
-def by_line(dye_lot: DyeLot, waiting: Sequence[Waiting], loads: Sequence[PotLoad]) -> list[Waiting]:
+def by_line(waiting: Sequence[Waiting], loads: Sequence[PotLoad]) -> list[Waiting]:
     """The same, with a put-up that came from lines that differ taken apart, by what is left to judge of each.
 
-    A line is never said to have more than waits of its put-up. Two queries where any line differs, else none.
+    A line is never said to have more than waits of its put-up. `loads` come from `with_what_came_out`; no query.
     """
     lines = lines_that_differ(loads)
     if not any(len(lines.get(line.put_up.pk, [])) > 1 for line in waiting):
         return list(waiting)
-    left = left_of_lines(dye_lot, loads)
+    left = left_of_lines(loads)
     several = len({load.pot_id for load in loads}) > 1
     found = []
     for line in waiting:
@@ -114,46 +114,41 @@ def _of_what(load: PotLoad) -> tuple[int | None, ...]:
     return load.pot_id, load.put_up_id, None, load.mill_lot_id
 
 
-def left_of_lines(dye_lot: DyeLot, loads: Sequence[PotLoad]) -> dict[int, int]:
-    """By the id of a line that stands for itself, what came out of it less what was judged of it. Two queries."""
-    alike = _first_of_alike(loads)
-    out = _came_out(loads)
-    judged = _judged(dye_lot)
-    left: dict[int, int] = {}
-    counted: set[tuple[str, int, int]] = set()
-    for load in loads:
-        stands = alike[load.pk]
-        item, lot = what_lies(load)
-        key = (load.pot.code, item.pk, lot.pk)
-        if key not in counted:
-            left[stands.pk] = left.get(stands.pk, 0) + out.get(key, 0)
-            counted.add(key)
-        left[stands.pk] = left.get(stands.pk, 0) - judged.get(load.pk, 0)
-    return left
-
-
-def _came_out(loads: Sequence[PotLoad]) -> Mapping[tuple[str, int, int], int]:
-    """Pieces that were used up as they came out, by pot code, item and lot."""
-    rows = (
+def with_what_came_out(loads: QuerySet[PotLoad]) -> QuerySet[PotLoad]:
+    """Lines with what came out of each and what was judged of it, for `by_line` and `left_of_lines`, in the query of the lines."""
+    out = (
         Line.objects.filter(
-            movement__source__in={f"pot:{load.pot.code}" for load in loads},
+            movement__source=Concat(Value("pot:"), OuterRef("pot__code")),
+            item=Coalesce(OuterRef("was__item"), OuterRef("put_up__item")),
+            lot=Coalesce(OuterRef("overdyes__lot"), OuterRef("mill_lot__lot")),
             from_place__code="in_pots",
             to_place__code="consumed",
             movement__reverses__isnull=True,
             movement__reversed_by__isnull=True,
         )
-        .values_list("movement__source", "item", "lot")
+        .order_by()
+        .values("item", "lot")
         .annotate(pieces=Sum("quantity"))
+        .values("pieces")
     )
-    return {(source.removeprefix("pot:"), item, lot): pieces for source, item, lot, pieces in rows}
+    judged = (
+        JudgedPieces.objects.filter(load=OuterRef("pk"), judgement__movement__reversed_by__isnull=True)
+        .order_by()
+        .values("load")
+        .annotate(sum=Sum("pieces"))
+        .values("sum")
+    )
+    return loads.annotate(line_out=Subquery(out), line_judged=Subquery(judged))
 
 
-def _judged(dye_lot: DyeLot) -> Mapping[int, int]:
-    rows = (
-        JudgedPieces.objects.filter(
-            judgement__dye_lot=dye_lot, load__isnull=False, judgement__movement__reversed_by__isnull=True
-        )
-        .values_list("load")
-        .annotate(Sum("pieces"))
-    )
-    return dict(rows)
+def left_of_lines(loads: Sequence[PotLoad]) -> dict[int, int]:
+    """By the id of a line that stands for itself, what came out of it less what was judged of it. No query."""
+    alike = _first_of_alike(loads)
+    left: dict[int, int] = {}
+    for load in loads:
+        stands = alike[load.pk]
+        # What came out is told of the yarn, so that lines alike tell the same once more.
+        if stands.pk == load.pk:
+            left[stands.pk] = getattr(load, "line_out", None) or 0
+        left[stands.pk] -= getattr(load, "line_judged", None) or 0
+    return left

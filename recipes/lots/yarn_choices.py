@@ -40,11 +40,11 @@ class Lying:
         return dyed_value(self.before)
 
     def words(self, user: User) -> str:
-        """Moss K7Q2M, Heron Sock 100 g, to redye: 2 in dry."""
+        """Moss K7Q2M, Heron Sock 100 g, to redye (2, Dry)."""
         lot, was = self.before.lot, self.before.was
         name = lot.colourway.shown_name(user)
         called = f"{name} {lot.code}" if name != lot.code else lot.code
-        return f"{called}, {_put_up_words(was.put_up)}, {was.get_grade_display()}: {self.pieces} in {self.before.place.name}"
+        return f"{called}, {_put_up_words(was.put_up)}, {was.get_grade_display()} ({self.pieces}, {self.before.place.name})"
 
 
 def undyed_value(put_up: PutUp, mill_lot: MillLot | None) -> str:
@@ -65,9 +65,9 @@ def value_of(load: PotLoad) -> str:
     return undyed_value(load.put_up, load.mill_lot)
 
 
-def free_to_overdye(lot: DyeLot) -> list[Lying]:
-    """The free pieces of a lot that may be dyed again, those to redye first. One query."""
-    return _lying(_dyed().filter(lot=lot.lot_id))
+def free_to_overdye(code: str) -> list[Lying]:
+    """The free pieces of the lot of a code that may be dyed again, those to redye first. One query."""
+    return _lying(_dyed().filter(lot__dye_lot__code=code))
 
 
 def to_redye() -> list[Lying]:
@@ -97,23 +97,33 @@ def _lying(rows: Iterable[Balance]) -> list[Lying]:
     return sorted(found, key=lambda each: each.before.was.grade != DyedYarn.Grade.REDYE)
 
 
-def yarn_choices(*, user: User, lying: Sequence[Lying] = (), sent: Iterable[str] = ()) -> Groups:
-    """The choices of a line by base, after what was dyed before (`lying`). Two queries.
+def yarn_choices(
+    *,
+    user: User,
+    lying: Sequence[Lying] = (),
+    sent: Iterable[str] = (),
+    dyed_first: bool = False,
+    put_ups: Iterable[PutUp] | None = None,
+) -> Groups:
+    """The choices of a line by base, and what was dyed before (`lying`) after them or first.
+
+    Two queries, one where the put-ups are given with their bases.
 
     `sent` are values that were chosen before: they stay among the choices whatever the book says by now.
     """
-    groups: Groups = []
-    if lying:
-        groups.append(("Dyed before", [(each.value, each.words(user)) for each in lying]))
+    dyed: Groups = [("Dyed before", [(each.value, each.words(user)) for each in lying])] if lying else []
     in_store = _lots_in_store()
     by_base: dict[str, list[tuple[str, str]]] = {}
-    put_ups = PutUp.objects.filter(retired_at__isnull=True, base__retired_at__isnull=True)
-    for put_up in put_ups.select_related("base").order_by("base__name", "-nominal_milligrams"):
+    if put_ups is None:
+        put_ups = PutUp.objects.filter(retired_at__isnull=True, base__retired_at__isnull=True).select_related(
+            "base"
+        )
+    for put_up in sorted(put_ups, key=lambda each: (each.base.name, -each.nominal_milligrams)):
         mine = by_base.setdefault(put_up.base.name, [])
         for lot, pieces in in_store.get(put_up.item_id, []):
             mine.append((undyed_value(put_up, lot), f"{_put_up_words(put_up)}, lot {lot.number} ({pieces})"))
         mine.append((undyed_value(put_up, None), f"{_put_up_words(put_up)}, lot not known"))
-    groups += list(by_base.items())
+    groups: Groups = [*dyed, *by_base.items()] if dyed_first else [*by_base.items(), *dyed]
     known = {value for _, choices in groups for value, _ in choices}
     gone = [value for value in dict.fromkeys(sent) if value and value not in known]
     if gone:

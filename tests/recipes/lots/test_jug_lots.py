@@ -280,7 +280,7 @@ def test_each_pot_of_a_lot_is_judged_apart_where_one_came_out_otherwise(heron, j
     out(second, who, join=lot)
 
     waiting = finishing.waiting_to_be_judged(lot)
-    apart = by_line(lot, waiting, lot_page(lot, user=who).loads)
+    apart = by_line(waiting, lot_page(lot, user=who).loads)
     lines = {line.line_words.split(",")[0]: line.pieces for line in apart}
 
     assert lines == {f"pot {first.code}": 5, f"pot {second.code}": 5}

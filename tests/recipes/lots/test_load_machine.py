@@ -24,7 +24,7 @@ from recipes.lots import finishing, pots
 from recipes.lots.load_lines import MAY_BE_OVERDYED, DyedBefore, LoadLine
 from recipes.lots.log import add_entry
 from recipes.lots.models import DyeLot, JudgedPieces, LogEntry, Pot, PotLoad
-from recipes.lots.to_judge import by_line, waiting_to_be_judged
+from recipes.lots.to_judge import by_line, waiting_to_be_judged, with_what_came_out
 from recipes.models import DyedYarn
 from recipes.yarn import add_mill_lot, receive_yarn
 from tests import factories
@@ -147,11 +147,11 @@ class Loads(RuleBasedStateMachine):
         drying = DyeLot.objects.filter(lot__balances__place__code="drying", lot__balances__on_hand__gt=0)
         lot = data.draw(st.sampled_from(list(drying.distinct().order_by("pk"))))
         loads = list(
-            PotLoad.objects.filter(pot__dye_lot=lot)
-            .select_related("pot", "put_up__item", "mill_lot__lot", "was__item", "overdyes__lot")
+            with_what_came_out(PotLoad.objects.filter(pot__dye_lot=lot))
+            .select_related("pot", "mill_lot", "overdyes", "was")
             .order_by("id")
         )
-        lines = by_line(lot, waiting_to_be_judged(lot), loads)
+        lines = by_line(waiting_to_be_judged(lot), loads)
         if not lines:
             return
         line = data.draw(st.sampled_from(lines))

@@ -16,7 +16,7 @@ from recipes.lots.load_lines import DyedBefore, LoadLine, NotALoad
 from recipes.lots.load_words import load_words
 from recipes.lots.models import DyeLot, LogEntry, Pot, PotLoad
 from recipes.lots.redye_queries import plan_page
-from recipes.lots.to_judge import by_line, waiting_to_be_judged
+from recipes.lots.to_judge import by_line, waiting_to_be_judged, with_what_came_out
 from recipes.models import DyedYarn
 from recipes.yarn import add_mill_lot, receive_yarn
 from tests import factories
@@ -301,13 +301,13 @@ class TestLinesJudgedApart:
 
     def loads(self, lot: DyeLot) -> list[PotLoad]:
         return list(
-            PotLoad.objects.filter(pot__dye_lot=lot)
-            .select_related("pot", "put_up__item", "mill_lot__lot", "was__item", "overdyes__lot")
+            with_what_came_out(PotLoad.objects.filter(pot__dye_lot=lot))
+            .select_related("pot", "mill_lot")
             .order_by("pk")
         )
 
     def test_each_mill_lot_waits_by_itself(self, lot):
-        lines = by_line(lot, waiting_to_be_judged(lot), self.loads(lot))
+        lines = by_line(waiting_to_be_judged(lot), self.loads(lot))
 
         assert [(line.pieces, line.line_words) for line in lines] == [
             (3, "mill lot 4411"), (2, "mill lot 4502")
@@ -326,7 +326,7 @@ class TestLinesJudgedApart:
         assert set(judgement.counts.values_list("load", "outcome", "pieces")) == {
             (first.pk, "good", 3), (second.pk, "redye", 1)
         }  # fmt: skip
-        lines = by_line(lot, waiting_to_be_judged(lot), self.loads(lot))
+        lines = by_line(waiting_to_be_judged(lot), self.loads(lot))
         assert [(line.load, line.pieces) for line in lines] == [(second, 1)]
         assert DyedYarn.objects.filter(grade="redye", item__balances__on_hand=1).exists()
 
@@ -338,7 +338,7 @@ class TestLinesJudgedApart:
 
         finishing.take_back_judgement(key=uuid.uuid4(), judgement=judgement, who=who, why="counted wrong")
 
-        lines = by_line(lot, waiting_to_be_judged(lot), self.loads(lot))
+        lines = by_line(waiting_to_be_judged(lot), self.loads(lot))
         assert [line.pieces for line in lines] == [3, 2]
 
 

@@ -41,6 +41,7 @@ const waysOn = () => {
   const there = "overHttps" in page.dataset ? "" : page.dataset.https.slice(0, -1);
   const on = page.querySelector("[data-goes-on]");
   const plain = page.querySelector("[data-goes-on-plain]");
+  page.querySelector("[data-pairs]").hidden = code !== "";
   on.href = code ? `${there}${page.dataset.pair}#${code}` : `${there}/`;
   if (!code) return;
   plain.href = `${page.dataset.pair}#${code}`;
@@ -54,6 +55,10 @@ const look = async () => {
   waysOn();
   page.querySelector("[data-trusted]").hidden = !does;
   page.querySelector("[data-untrusted]").hidden = does;
+  if (does) {
+    page.querySelector("[data-pairs]").href = `${page.dataset.https.slice(0, -1)}${page.dataset.pair}`;
+    for (const steps of document.querySelectorAll("[data-steps] > details")) steps.open = false;
+  }
   if (does) say("This phone trusts the house.", "notice-done");
   else if ("overHttps" in page.dataset) say("This phone does not trust the house yet: this page was opened past a warning. The steps are below.", "notice-warn");
   else say("This phone does not trust the house yet. The steps are below; without them you can go on over plain HTTP.", "notice-warn");

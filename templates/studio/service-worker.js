@@ -119,8 +119,7 @@ self.addEventListener("message", (event) => {
   if (event.data?.forget) event.waitUntil(forget());
   if (!event.data?.atHand) return;
   const fetchAll = async () => {
-    const wanted = new Set([HOUSE.pots, ...event.data.atHand]);
-    for (const path of [...wanted].filter((each) => isKept(new URL(each, location)))) {
+    for (const path of event.data.atHand.filter((each) => isKept(new URL(each, location)))) {
       const response = await fetch(path, { credentials: "same-origin" }).catch(() => null);
       if (!response) return;
       if (response.ok && !response.redirected) await keep(new Request(path), response, MOST_PAGES, "page");

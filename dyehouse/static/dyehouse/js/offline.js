@@ -87,16 +87,18 @@ const look = async () => {
 const potLinks = () => {
   const paths = [...document.querySelectorAll("main a[href]")].map((each) => new URL(each.href)).filter((each) => each.origin === location.origin);
   const pots = paths.map((each) => each.pathname).filter((path) => path.startsWith(bar.dataset.pots));
-  return [...new Set([location.pathname, ...pots])].slice(0, MOST_AT_HAND);
+  return [...new Set([location.pathname, bar.dataset.pots, ...pots])].slice(0, MOST_AT_HAND);
 };
 
+// The pots that this page leads to: all of them afresh now and then, in between those that the phone does not have yet.
 const keepAtHand = async () => {
-  const last = Number(sessionStorage.getItem("at-hand") ?? 0);
-  const first = !worker();
   const registered = await navigator.serviceWorker.ready;
-  if (!first && Date.now() - last < AT_HAND_MS) return;
-  sessionStorage.setItem("at-hand", String(Date.now()));
-  registered.active.postMessage({ atHand: potLinks() });
+  const afresh = Date.now() - Number(sessionStorage.getItem("at-hand") ?? 0) > AT_HAND_MS;
+  const pages = await caches.open("pages");
+  const has = await Promise.all(potLinks().map(async (path) => [path, await pages.match(path)]));
+  const wanted = has.filter(([, page]) => afresh || !page).map(([path]) => path);
+  if (afresh) sessionStorage.setItem("at-hand", String(Date.now()));
+  if (wanted.length) registered.active.postMessage({ atHand: wanted });
 };
 
 if (bar) {

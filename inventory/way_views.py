@@ -56,7 +56,7 @@ def way_move(request: SignedInRequest, code: str) -> HttpResponse:
         return _page(request, refused=str(refused), stage=code)
     pieces = sum(each.pieces for each in moving)
     messages.success(request, f"{pieces} {'piece' if pieces == 1 else 'pieces'} moved on to {to.name}.")
-    return SeeOther(reverse("way-on"))
+    return SeeOther(reverse("shelf-way"))
 
 
 def _place(shown: StageShown, sent: str) -> Place:

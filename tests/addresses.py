@@ -206,7 +206,7 @@ WITH_PARTS |= {
     "opening-example": lambda: {"name": "yarn"},
     "kit": lambda: {"pk": factories.built_kit().kit_id},
     "kit-break": lambda: {"code": factories.built_kit().code},
-    "way-move": lambda: {"code": "drying"},
+    "shelf-way-move": lambda: {"code": "drying"},
     "count-start": lambda: {"pk": factories.shelf_place().pk},
     **dict.fromkeys(("count-round", "count-settle"), lambda: {"pk": factories.count_round().pk}),
     "trace": _lot,

@@ -221,11 +221,11 @@ class TestPages:
             old = [factories.lot_out(pieces=3, who=owner) for _ in range(2)]
         fresh = factories.lot_out(pieces=2, who=owner)
         client.force_login(owner)
-        page = client.get(reverse("way-on")).content.decode()
+        page = client.get(reverse("shelf-way")).content.decode()
         assert "All 6 from before today: dry" in page
 
         client.post(
-            reverse("way-move", args=["drying"]), {"key": uuid.uuid4(), "all_to": fixed_place("dry").pk}
+            reverse("shelf-way-move", args=["drying"]), {"key": uuid.uuid4(), "all_to": fixed_place("dry").pk}
         )
 
         assert [where(lot) for lot in old] == [{("Dry", "unjudged"): 3}] * 2
@@ -238,7 +238,7 @@ class TestPages:
         name = f"n_{good(lot).pk}_{lot.pk}"
 
         client.post(
-            reverse("way-move", args=["dry"]),
+            reverse("shelf-way-move", args=["dry"]),
             {"key": uuid.uuid4(), "pick": name, name: "3", "to": fixed_place("twisted").pk},
         )
 
@@ -250,7 +250,7 @@ class TestPages:
         client.force_login(owner)
 
         answer = client.post(
-            reverse("way-move", args=["dry"]), {"key": uuid.uuid4(), "to": fixed_place("twisted").pk}
+            reverse("shelf-way-move", args=["dry"]), {"key": uuid.uuid4(), "to": fixed_place("twisted").pk}
         )
 
         assert answer.status_code == 422
@@ -276,4 +276,4 @@ class TestPages:
         client.force_login(factories.OwnerFactory())
 
         with django_assert_max_num_queries(MOST_QUERIES):
-            client.get(reverse("way-on"))
+            client.get(reverse("shelf-way"))

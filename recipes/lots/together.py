@@ -50,7 +50,7 @@ def keep_line_in(
         keep_line(pot=pot, key=key, typed=typed, who=who, clock=clock, fahrenheit=fahrenheit)
         return
     arrived = timezone.now()
-    for each in _in_order(pot, also):
+    for each in _one_at_a_time([pot, *also]):
         kept = keep_line(
             pot=each,
             key=uuid5(key, each.code),
@@ -86,7 +86,7 @@ def add_entry_in(
         return
     if fields.get("jar_before_milligrams") or fields.get("jar_after_milligrams"):
         raise NotAnEntry(ONE_JAR)
-    for each in _in_order(pot, also):
+    for each in _one_at_a_time([pot, *also]):
         add_entry(
             pot=each,
             key=uuid5(key, each.code),
@@ -118,10 +118,12 @@ def strike_in_all(*, entry: LogEntry, key: UUID, who: User, now: datetime | None
         strike(entry=entry, key=key, who=who, now=now)
         return
     everywhere = LogEntry.objects.filter(together=entry.together).select_related("pot").order_by("pot_id")
+    _one_at_a_time([each.pot for each in everywhere])
     for each in everywhere:
         strike(entry=each, key=uuid5(key, each.pot.code), who=who, now=now)
 
 
-def _in_order(pot: Pot, also: Sequence[Pot]) -> list[Pot]:
-    """Always locked in the same order, so that two phones with the same pots never wait for each other."""
-    return sorted({pot, *also}, key=lambda each: each.pk)
+def _one_at_a_time(pots: Iterable[Pot]) -> list[Pot]:
+    """The pots, each once, all locked before anything leaves the store, so that no two phones wait for each other."""
+    wanted = {pot.pk for pot in pots}
+    return list(Pot.objects.select_for_update().filter(pk__in=wanted).order_by("pk"))

@@ -11,6 +11,7 @@ from django.utils import timezone
 from dyehouse.demo import invented
 from dyehouse.demo.book import Book
 from dyehouse.demo.jugs import pour_from_jugs
+from dyehouse.demo.loads import load_by_the_line
 from dyehouse.demo.outcome import Outcome
 from dyehouse.demo.pictures import picture_colourways
 from dyehouse.demo.stocking import Store
@@ -58,6 +59,7 @@ def fill_house(now: datetime | None = None) -> None:
     outcome.tell()
     picture_colourways(pots=pots, references=outcome.references, by=owner)
     bring_up_to_today(now=moment, chance=chance, owner=owner, helper=helper, store=store, outcome=outcome)
+    load_by_the_line(now=moment, owner=owner, helper=helper, store=store)
     pour_from_jugs(now=moment, owner=owner, helper=helper, store=store)
     sell_together(now=moment, owner=owner, helper=helper)
 

@@ -124,15 +124,16 @@ class PartForm(forms.Form):
     """One jar or bottle and how much of it: grams of powder, millilitres of stock."""
 
     of = forms.ChoiceField(
-        label="From",
-        required=False,
-        error_messages={"invalid_choice": "That one is finished or gone. Choose another jar or bottle."},
+        label="Jar or bottle",
+        error_messages={
+            "required": "Choose the jar or bottle that this came from.",
+            "invalid_choice": "That one is finished or gone. Choose another jar or bottle.",
+        },
     )
     amount = forms.CharField(
-        label="How much",
+        label="Grams or millilitres",
         max_length=30,
-        required=False,
-        help_text="Grams from a jar, millilitres from a bottle.",
+        error_messages={"required": "Write how much of it went in."},
         widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
     )
 
@@ -145,14 +146,8 @@ class PartForm(forms.Form):
         field.choices = bench.choices
 
     def clean(self) -> dict[str, Any]:
-        of, typed = self.cleaned_data.get("of"), (self.cleaned_data.get("amount") or "").strip()
-        if "of" in self.errors:
-            return self.cleaned_data
-        if of and not typed:
-            self.add_error("amount", "Write how much of it went in.")
-        elif typed and not of:
-            self.add_error("of", "Choose the jar or bottle that this came from.")
-        elif of:
+        of, typed = self.cleaned_data.get("of"), self.cleaned_data.get("amount")
+        if of and typed:
             field: AmountField = (
                 GramsField(most=MOST_MILLIGRAMS)
                 if of in self.bench.jars

@@ -170,12 +170,13 @@ def _one_lot(mine: Fed, theirs: Sequence[Fed]) -> OneLot:
     lot = theirs[0].pot.dye_lot
     assert lot is not None
     compared = [_how_far_off(mix, mine, theirs) for mix in mine.mixes]
-    furthest = max(compared, key=lambda figure: figure.value)
+    furthest = max(compared, key=lambda figure: abs(figure.value))
+    off = abs(furthest.value)
     why_not = []
-    if furthest.value > CLOSE:
+    if off > CLOSE:
         why_not.append(
-            f"For its yarn this pot took {format_number(furthest.value * 100, 1)} % "
-            "more or less than that lot, so the depth may differ."
+            f"For its yarn this pot took {format_number(off * 100, 1)} % {'more' if furthest.value > 0 else 'less'} "
+            "than that lot, so the depth may differ."
         )
     if any(each.yarn != mine.yarn for each in theirs):
         why_not.append("The yarn is not the same base and mill lot, which can take dye differently.")
@@ -188,13 +189,13 @@ def _one_lot(mine: Fed, theirs: Sequence[Fed]) -> OneLot:
         lot=lot,
         pots=[each.pot for each in theirs],
         mixes=list(mine.mixes),
-        off=furthest.value,
+        off=off,
         why_not=tuple(why_not),
         working=Working(
             title="How alike the pots are",
             formula="difference of ml a gram ÷ ml a gram of the lot, of the jug that differs most",
             substitution=furthest.working.substitution,
-            result=f"{format_number(furthest.value * 100, 1)} % apart; within {format_percent(CLOSE * 100)} is one lot",
+            result=f"{format_number(off * 100, 1)} % apart; within {format_percent(CLOSE * 100)} is one lot",
             source=sources.PRACTICE,
             steps=tuple(figure.working for figure in compared),
         ),
@@ -202,14 +203,13 @@ def _one_lot(mine: Fed, theirs: Sequence[Fed]) -> OneLot:
 
 
 def _how_far_off(mix: Mix, mine: Fed, theirs: Sequence[Fed]) -> Figure[Fraction]:
-    """By what share of the lot's ml a gram this pot's differs, for one jug."""
+    """By what share of the lot's ml a gram this pot's is more, or below zero less, for one jug."""
     poured = sum(each.mixes[mix] for each in theirs)
     dry = sum(each.dry_milligrams for each in theirs)
     here = Fraction(mine.mixes[mix], mine.dry_milligrams)
     there = Fraction(poured, dry)
-    off = abs(here - there) / there
     return Figure(
-        off,
+        (here - there) / there,
         Working(
             title=f"Of {mix_words(mix)}",
             formula="ml ÷ dry fibre, here and in the lot",

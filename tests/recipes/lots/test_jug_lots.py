@@ -233,7 +233,7 @@ def test_where_it_is_asked_its_own_lot_is_chosen_at_first(client, heron, jug, wh
 
     shown = client.get(reverse("pot-out", args=[second.code])).content.decode()
 
-    assert "50 % more or less than that lot" in shown
+    assert "50 % more than that lot" in shown
     assert "It is a lot of its own unless you say otherwise" in shown
     missing = client.post(
         reverse("pot-out", args=[second.code]),

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, Playwright, expect
 
 from dyehouse.running.testing import strict
@@ -256,12 +257,58 @@ def test_over_plain_http_the_open_page_keeps_its_queue(room: DyeRoom, phone: Pho
     assert room.arrived(pot) == [*before, "heat", "stock", "ph"]
 
 
+def test_over_plain_http_what_waits_outlives_the_page_too(room: DyeRoom, phone: Phone):
+    pot = room.pots[0]
+    page = phone.switch_on()
+    page.goto(f"{room.http}/sign-in/?next=/pots/{pot}/")
+    sign_in(page, "jonas")
+    page.wait_for_url(f"{room.http}/pots/{pot}/")
+    before = room.arrived(pot)
+    page.context.set_offline(True)
+    write(page, "heat on")
+    safe(page, 1)
+    page.close()
+
+    page.context.set_offline(False)
+    one, other = page.context.new_page(), page.context.new_page()
+    for each in (one, other):
+        each.goto(f"{room.http}/pots/{pot}/", wait_until="commit")
+
+    for each in (one, other):
+        each.wait_for_load_state()
+        safe(each, 0)
+    assert room.arrived(pot) == [*before, "heat"]
+
+
+def test_a_form_token_that_is_worth_nothing_any_more_is_replaced_unasked(room: DyeRoom, phone: Phone):
+    pot = room.pots[0]
+    page = phone.switch_on()
+    page.goto(f"{room.http}/sign-in/?next=/pots/{pot}/")
+    sign_in(page, "jonas")
+    page.wait_for_url(f"{room.http}/pots/{pot}/")
+    before = room.arrived(pot)
+    other = page.context.new_page()
+    other.goto(f"{room.http}/store/")
+    other.locator("details.person > summary").click()
+    other.get_by_role("button", name="Sign out").click()
+    other.wait_for_url("**/sign-in/**")
+    sign_in(other, "jonas")
+    other.wait_for_url(f"{room.http}/")
+
+    write(page, "heat off")
+
+    waits(page, 0)
+    assert room.arrived(pot) == [*before, "heat"]
+
+
 def test_the_phone_page_says_whether_this_phone_trusts_the_house(room: DyeRoom, phone: Phone):
     page = phone.switch_on()
     page.goto(f"{room.http}/phone/")
     expect(page.locator("[data-trust]")).to_contain_text("does not trust the house yet")
     expect(page.get_by_text("Certificate Trust Settings")).to_be_visible()
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
+    found = Axe().run(page)
+    assert found.violations_count == 0, found.generate_report()
 
 
 def test_once_trusted_a_code_pairs_the_phone_over_https(room: DyeRoom, trusting: Phone):

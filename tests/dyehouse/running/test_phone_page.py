@@ -84,6 +84,17 @@ def test_a_house_that_was_never_opened_to_phones_says_how(client: Client, settin
     assert client.get(reverse("phone-certificate"))["Location"] == reverse("phone")
 
 
+def test_behind_a_proxy_with_https_of_its_own_there_is_nothing_to_trust(
+    client: Client, settings, tmp_path: Path
+):
+    settings.DATA, settings.PHONES_HTTPS_PORT = tmp_path, ""
+
+    words = client.get(reverse("phone"), secure=True).content.decode()
+
+    assert "There is nothing to do here." in words
+    assert "Trust the house once" not in words
+
+
 def test_android_gets_the_certificate_as_a_file(client: Client, opened: Path):
     served = client.get(reverse("phone-certificate"))
 

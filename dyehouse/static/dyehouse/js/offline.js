@@ -106,8 +106,10 @@ if (bar) {
     navigator.serviceWorker.register(bar.dataset.worker).then(keepAtHand, () => {});
   }
   queue.listen(({ what }) => {
+    if (queue.held === "signed-out" || queue.held === "other-person") worker()?.postMessage({ forget: true });
     if (what !== "kept") render();
   });
+  document.addEventListener("signed-out", look);
   window.addEventListener("online", look);
   window.addEventListener("pageshow", (event) => {
     if (event.persisted) look();

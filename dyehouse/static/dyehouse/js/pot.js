@@ -182,6 +182,7 @@ const lookAgain = async () => {
   if (document.hidden || busy() || document.querySelector(".pot-page .working[open]")) return;
   const response = await fetch(page.dataset.liveAddress, { credentials: "same-origin" }).catch(() => null);
   if (response?.headers.has("X-Kept") && !busy()) show(await response.text());
+  else if (response?.redirected) document.dispatchEvent(new Event("signed-out"));
 };
 
 const takeAway = async (key) => {

@@ -12,7 +12,9 @@ from dyehouse.demo.outcome import Outcome
 from dyehouse.demo.stocking import Store
 from dyehouse.studio.models import User, Vessel
 from recipes.colourways import keep_secret
+from recipes.dyeing.lay import lay_from_rows
 from recipes.lots.finishing import out_of_pot
+from recipes.lots.laying import keep_lay
 from recipes.lots.log import keep_line
 from recipes.lots.pots import start_trial
 from recipes.lots.redye import RedyeAsk, plan_redye
@@ -29,10 +31,13 @@ TRIALS: tuple[tuple[str, str, int, int, int, tuple[tuple[int, str], ...]], ...] 
         (2, "7.5 l water"), (4, "heat on"), (8, "70 ml marigold 1%"), (10, "4 ml brick 1%"), (30, "no acid yet"),
         (38, "4.5 g citric acid"))),
     ("Long pan", "Tall Merino Single", 100, 2, 24, (
-        (1, "2 l water"), (3, "heat on low"), (9, "jar 311.42 311.05 neon pink"), (12, "3 pinches of black on top"))),
+        (1, "2 l water"), (3, "heat on low"), (9, "jar 311.42 311.05 neon pink"), (12, "3 pinches of black on top"),
+        (14, "paint A 40 ml rose 1%"), (16, "paint B 30 ml teal 1%"), (18, "wrap in film"), (21, "steam 30 min"))),
 )  # fmt: skip
 # The morning's trial came out some hours ago and is drying.
 EMPTIED, EMPTIED_MINUTES_AGO = "Jam pot", 180
+# What lies flat in the pan is painted in sections: name, how far along the hank, words.
+LIES = {"Long pan": (("A", "1/3", "strong"), ("B", "1/2", ""), ("C", "rest", "left pale"))}
 
 
 def bring_up_to_today(
@@ -57,6 +62,18 @@ def bring_up_to_today(
             who=who,
             happened_at=loaded,
         )
+        if vessel_name in LIES:
+            keep_lay(
+                pot=pot,
+                lay=lay_from_rows(
+                    ((name, extent, words, "") for name, extent, words in LIES[vessel_name]),
+                    folded=False,
+                    circumference_millimetres=put_up.base.hank_circumference_millimetres,
+                ),
+                key=demo_key("lay", vessel_name),
+                who=who,
+                said_at=loaded,
+            )
         for minute, typed in lines:
             at = loaded + timedelta(minutes=minute)
             keep_line(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from datetime import datetime
 from uuid import UUID
 
 from django.db import transaction
@@ -19,7 +20,7 @@ NO_SECTIONS = "no sections"
 
 
 @transaction.atomic
-def keep_lay(*, pot: Pot, lay: Lay, key: UUID, who: User) -> Pot:
+def keep_lay(*, pot: Pot, lay: Lay, key: UUID, who: User, said_at: datetime | None = None) -> Pot:
     """Keep how a pot's pieces lie; a lay without sections takes it away. The log of a loaded pot gets a note of it.
 
     The same key again, or the same lay, changes nothing. Raises recipes.dyeing.lay.LayUnclear.
@@ -37,7 +38,7 @@ def keep_lay(*, pot: Pot, lay: Lay, key: UUID, who: User) -> Pot:
             key=key,
             kind=LogEntry.Kind.NOTE,
             who=who,
-            happened_at=timezone.now(),
+            happened_at=said_at or timezone.now(),
             name=NOTED[LAY],
             text=words,
             typed=words,

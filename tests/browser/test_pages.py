@@ -6,6 +6,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page
 
+from recipes.retiring import retire
 from tests import factories
 from tests.browser.walking import Walk
 
@@ -29,6 +30,8 @@ def addresses() -> list[str]:
     )
     shelved, place, dyed = factories.shelved_lot(who=marit)
     vessel, put_up = plan.vessel, plan.put_up
+    milling = factories.dye("Rust", dye_class="milling")
+    retire(thing=factories.dye("Old rose"))
     return [
         "/",
         "/pots/",
@@ -53,6 +56,10 @@ def addresses() -> list[str]:
         f"/paper/labels/?lot={shelved.code}",
         f"/paper/tag/{pot.code}/",
         "/store/",
+        f"/pots/{pot.code}/usual/",
+        f"/store/dyes/{milling.pk}/usual/?on=sock&depth=1&dry_weight=500&bath=12",
+        "/store/no-longer-used/",
+        f"/paper/cards/new/?colourway={way.colourway.code}",
     ]
 
 

@@ -12,8 +12,8 @@ from recipes.dyeing.rounding import round_to_step
 from recipes.dyeing.scaling import Unit
 from recipes.dyeing.substances import substance_of
 from recipes.dyeing.units import format_grams, format_millilitres
-from recipes.dyeing.usual import Fibres, Here, Load, Own, Usual, UsualDose, UsualThing, usual_for
-from recipes.dyeing.working import Working
+from recipes.dyeing.usual import Fibres, Here, Load, Own, Said, Usual, UsualDose, UsualThing, usual_for
+from recipes.dyeing.working import Source, Working
 from recipes.lots.contents import PotContents, what_is_in
 from recipes.lots.in_store import fibres_of
 from recipes.lots.models import Pot, PotLoad
@@ -36,11 +36,45 @@ class Offer:
 
 
 @dataclass(frozen=True, slots=True)
+class Cite:
+    """A source by its number in the list at the end, and how well it is known."""
+
+    number: int
+    source: Source
+
+    @property
+    def words(self) -> str:
+        return f"source {self.number}, {self.source.standing.value}"
+
+
+class Cited:
+    """The sources of a page, numbered in the order that they come up."""
+
+    def __init__(self) -> None:
+        self.sources: list[Source] = []
+
+    def cite(self, source: Source) -> Cite:
+        """The number of a source, a new one where it comes up first."""
+        if source not in self.sources:
+            self.sources.append(source)
+        return Cite(self.sources.index(source) + 1, source)
+
+
+@dataclass(frozen=True, slots=True)
+class CitedSaying:
+    """A sentence with its source."""
+
+    sentence: str
+    cite: Cite
+
+
+@dataclass(frozen=True, slots=True)
 class DoseLine:
     """One publication's word on a substance, with its amounts for this pot."""
 
     usual: UsualDose
     offers: tuple[Offer, ...]
+    cite: Cite
 
     @property
     def never(self) -> bool:
@@ -65,8 +99,12 @@ class UsualPart:
     """The dyes of one class on the fibres of one kind."""
 
     usual: Usual
+    process: CitedSaying
+    targets: tuple[CitedSaying, ...]
     things: tuple[ThingLines, ...]
+    sayings: tuple[CitedSaying, ...]
     water: tuple[Offer, ...] = ()
+    water_cite: Cite | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +115,7 @@ class UsualPage:
     dry_milligrams: int | None
     bath_microlitres: int | None
     notes: list[str]
+    sources: list[Source]
     bath_is_planned: bool = False
 
 
@@ -197,11 +236,13 @@ def _page(
         notes.append(
             "The alkalinity of the studio's water is not written down, so the acid that it uses up is not reckoned."
         )
+    cited = Cited()
     return UsualPage(
-        parts=[_part(each, tools, inside) for each in found],
+        parts=[_part(each, tools, inside, cited) for each in found],
         dry_milligrams=load.dry_milligrams,
         bath_microlitres=load.bath_microlitres,
         notes=notes,
+        sources=cited.sources,
         bath_is_planned=planned and load.bath_microlitres is not None,
     )
 
@@ -211,17 +252,33 @@ def _inside(contents: PotContents) -> dict[int, tuple[int, int]]:
     return {each.auxiliary.pk: (each.milligrams, each.microlitres) for each in contents.auxiliaries}
 
 
-def _part(usual: Usual, bench: Bench, inside: Mapping[int, tuple[int, int]]) -> UsualPart:
+def _part(usual: Usual, bench: Bench, inside: Mapping[int, tuple[int, int]], cited: Cited) -> UsualPart:
+    # In the order of the page, so that the numbers count upwards.
     return UsualPart(
         usual=usual,
-        things=tuple(_thing(thing, bench, inside) for thing in usual.things),
+        process=CitedSaying(usual.process.sentence, cited.cite(usual.process.source)),
+        targets=_sayings(usual.targets, cited),
+        things=tuple(_thing(thing, bench, inside, cited) for thing in usual.things),
         water=tuple(_offer(here, bench, {}) for here in usual.water_in),
+        water_cite=cited.cite(usual.water.working.source) if usual.water is not None else None,
+        sayings=_sayings(usual.sayings, cited),
     )
 
 
-def _thing(thing: UsualThing, bench: Bench, inside: Mapping[int, tuple[int, int]]) -> ThingLines:
+def _sayings(said: Iterable[Said], cited: Cited) -> tuple[CitedSaying, ...]:
+    return tuple(CitedSaying(each.sentence, cited.cite(each.source)) for each in said)
+
+
+def _thing(
+    thing: UsualThing, bench: Bench, inside: Mapping[int, tuple[int, int]], cited: Cited
+) -> ThingLines:
     lines = tuple(
-        DoseLine(dose, tuple(_offer(here, bench, inside) for here in dose.amounts)) for dose in thing.doses
+        DoseLine(
+            dose,
+            tuple(_offer(here, bench, inside) for here in dose.amounts),
+            cited.cite(dose.dose.source),
+        )
+        for dose in thing.doses
     )
     own = next((here.own for dose in thing.doses for here in dose.amounts if here.own is not None), None)
     there = ""

@@ -219,7 +219,7 @@ def test_the_pot_opens_what_is_usual_and_a_touch_fills_its_line(owner, marit, vi
 
     assert "<html" not in part
     assert 'data-pot-line="330 ml Vinegar"' in part
-    assert "supplier&#x27;s sheet on cold reactive dyes on wool" in part
+    assert "Supplier&#x27;s sheet on cold reactive dyes on wool (read in the original)" in part
     address = re.search(r'href="([^"]+)#pot-line"', part)[1]
     filled = owner.get(address.replace("&amp;", "&")).content.decode()
     assert 'value="330 ml Vinegar"' in filled
@@ -422,3 +422,25 @@ def test_cautions_of_a_pot_follow_its_dye_and_its_fibre(owner, marit):
 
     assert "Soda ash solution is mildly caustic" in page
     assert "Add acid to water" not in page
+
+
+def test_each_sentence_and_amount_names_a_source_of_the_list(marit, vinegar, studio):
+    studio.water_alkalinity_mg_per_litre = 140
+    studio.save()
+    page = usual(pot_of(marit, "10 l water", "2.5 g rust", dye_class="milling"))
+
+    cites = [
+        cite
+        for part in page.parts
+        for cite in (
+            part.process.cite,
+            part.water_cite,
+            *(said.cite for said in (*part.targets, *part.sayings)),
+            *(line.cite for thing in part.things for line in thing.lines),
+        )
+        if cite is not None
+    ]
+
+    assert {cite.number for cite in cites} == set(range(1, len(page.sources) + 1))
+    assert all(page.sources[cite.number - 1] == cite.source for cite in cites)
+    assert all(cite.source.standing.value in cite.words for cite in cites)

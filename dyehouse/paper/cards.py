@@ -28,6 +28,7 @@ from recipes.lots.redye import PlannedPot
 from recipes.lots.redye_amounts import studio_bench
 from recipes.lots.redye_queries import StepLine, ask_of, cautions_of, fibres_on, planned_pot, step_lines
 from recipes.lots.redye_stocks import Ready, what_to_have_ready
+from recipes.lots.redye_usual import lacking_in, sentence_of
 from recipes.lots.today import Heating, Reference, heating_for, today_for, what_differs
 from recipes.lots.untried import FROM_NOTES
 from recipes.models import Rule, StockBottle
@@ -91,7 +92,7 @@ def cards_of(
                 presoak=f"{plan.way.presoak_minutes} min" if plan.way.presoak_minutes is not None else "",
                 cooling=plan.way.cooling,
                 **_lay(plan, pot, rules),
-                look_for=_look_for(plan, reference),
+                look_for=_look_for(plan, reference, lacking_in(this.steps, fibres_on(ask, today))),
                 number=_number(pot, all_pots),
                 cautions=[caution.sentence for caution in cautions_of(this.steps, fibres_on(ask, today))],
                 workings=_workings(this, lines),
@@ -116,9 +117,11 @@ _CLEARED = {
 }
 
 
-def _look_for(plan: RedyePlan, reference: Reference | None) -> list[str]:
-    """How the bath was left, and what the colour is held against."""
-    found = [_CLEARED[plan.way.cleared]] if plan.way.cleared else []
+def _look_for(plan: RedyePlan, reference: Reference | None, lacking: str) -> list[str]:
+    """What the way lacks, how the bath was left, and what the colour is held against."""
+    found = [f"The way has no {lacking}. {sentence_of(lacking)} Ask before you begin."] if lacking else []
+    if plan.way.cleared:
+        found.append(_CLEARED[plan.way.cleared])
     against = []
     if reference is not None:
         against.append(f"lot {reference.lot.code}")

@@ -244,6 +244,7 @@ class PlanPage:
     differences: list[Difference]
     sample: SampleResult | None = None
     measures_badly: list[StepLine] = field(default_factory=list)
+    lacking: Lacking | None = None
 
     @property
     def may_be_sampled(self) -> bool:
@@ -293,7 +294,9 @@ def plan_page(plan: RedyePlan, *, studio: Studio | None = None, us: bool = False
     today = today_for(ask, studio=studio)
     ready = what_to_have_ready(planned, today.store)
     differs = what_differs(ask, first, today, mixed_new=ready.mixed_new)
-    return PlanPage(pots, ready, differs, sample, badly)
+    kinds = list({meant.load.pieces: meant for meant in planned}.values())
+    lacking = what_lacks(ask, [(meant, 1) for meant in kinds], today, studio=studio)
+    return PlanPage(pots, ready, differs, sample, badly, lacking)
 
 
 def planned_pots(plan: RedyePlan, pots: Sequence[Pot]) -> list[PlannedPot]:

@@ -10,7 +10,7 @@ from dyehouse.studio.models import Studio
 from recipes.dyeing.classes import process_for
 from recipes.dyeing.usual import Load, lacks
 from recipes.lots.redye import PlannedPot, RedyeAsk
-from recipes.lots.redye_amounts import studio_bench
+from recipes.lots.redye_amounts import StepPlan, studio_bench
 from recipes.lots.today import Today
 from recipes.lots.usual import UsualPage, own_auxiliaries, usual_with
 from recipes.models import Dye, Rule
@@ -25,23 +25,36 @@ class Lacking:
     pots: list[tuple[str, UsualPage]]
 
 
+def lacking_in(steps: Sequence[StepPlan], fibres: Sequence[str]) -> str:
+    """What the steps have none of for their dyes on these fibres (slugs): "acid", "soda ash", or ""."""
+    rules = [step.rule for step in steps if step.rule is not None]
+    classes = {rule.dye.dye_class for rule in rules if rule.dye is not None}
+    processes = {process_for(each, fibres).kind for each in classes}
+    lacking = lacks(processes, (rule.auxiliary.role for rule in rules if rule.auxiliary is not None))
+    return {"acid": "acid", "alkali": "soda ash"}.get(lacking, "")
+
+
+def sentence_of(what: str) -> str:
+    """How these dyes go on, for what is lacking."""
+    return (
+        "These dyes go on with acid on this yarn."
+        if what == "acid"
+        else "These dyes take soda ash on this yarn."
+    )
+
+
 def what_lacks(
     ask: RedyeAsk, pots: Sequence[tuple[PlannedPot, int]], today: Today, *, studio: Studio | None
 ) -> Lacking | None:
     """What the way lacks on this base, or None. Two queries where something is lacking, none else."""
-    rules = [step.rule for step in pots[0][0].steps if step.rule is not None]
     fibres = today.fibres.get(ask.put_up.base_id, ())
-    classes = {rule.dye.dye_class for rule in rules if rule.dye is not None}
-    processes = {process_for(each, [slug for slug, _ in fibres]).kind for each in classes}
-    lacking = lacks(processes, (rule.auxiliary.role for rule in rules if rule.auxiliary is not None))
-    if not lacking:
+    what = lacking_in(pots[0][0].steps, [slug for slug, _ in fibres])
+    if not what:
         return None
     bench, own = studio_bench(), own_auxiliaries()
     return Lacking(
-        "acid" if lacking == "acid" else "soda ash",
-        "These dyes go on with acid on this yarn."
-        if lacking == "acid"
-        else "These dyes take soda ash on this yarn.",
+        what,
+        sentence_of(what),
         [
             (
                 f"pot of {pot.load.pieces}" if pot.load.pieces != 1 else "pot of 1 piece",

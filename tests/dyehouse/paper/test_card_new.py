@@ -202,3 +202,18 @@ def test_the_page_takes_few_queries(helper, asked, marit, django_assert_max_num_
             helper.get(address)
     with django_assert_max_num_queries(MOST_QUERIES):
         helper.get(reverse("card-new"), asked, headers={"HX-Request": "true"})
+
+
+def test_a_card_of_a_way_without_acid_says_so(helper, marit):
+    way = factories.way(who=marit, lines=("7.5 l water", "30 ml red 1%", "82 C"))
+    asked = {
+        "key": uuid.uuid4(),
+        "colourway": way.colourway.code,
+        "put_up": way.base.put_ups.get().pk,
+        "pieces": 4,
+        "vessel": factories.VesselFactory().pk,
+    }
+
+    text = text_of(pdf_of(helper, helper.post(reverse("card-new"), asked)))
+
+    assert "The way has no acid. These dyes go on with acid on this yarn. Ask before you begin." in text

@@ -444,3 +444,20 @@ def test_each_sentence_and_amount_names_a_source_of_the_list(marit, vinegar, stu
     assert {cite.number for cite in cites} == set(range(1, len(page.sources) + 1))
     assert all(page.sources[cite.number - 1] == cite.source for cite in cites)
     assert all(cite.source.standing.value in cite.words for cite in cites)
+
+
+def test_the_plan_and_its_card_say_what_the_way_lacks(owner, marit):
+    way = factories.way(who=marit, lines=("7.5 l water", "30 ml red 1%", "82 C"))
+    plan = factories.redye_plan(of=way, who=marit, pieces=4)
+
+    page = owner.get(reverse("redye-plan", args=[plan.pk])).content.decode()
+
+    assert "The way has no acid" in page
+    # 15 g on a pound is 13.2 g on 400 g; P. E. Burch.
+    assert "13.2 g Citric acid" in page
+
+
+def test_the_plan_of_a_way_with_acid_says_nothing_of_it(owner, marit):
+    plan = factories.redye_plan(of=factories.way(who=marit), who=marit, pieces=4)
+
+    assert "The way has no" not in owner.get(reverse("redye-plan", args=[plan.pk])).content.decode()

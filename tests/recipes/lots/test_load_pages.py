@@ -280,6 +280,11 @@ def test_a_strip_alone_comes_out_and_is_judged_in_words(owner, marit):
     sock, _ = yarn(marit)
     post(owner, "pot-new", put_up=sock.pk, strip="20", lines="0")
     pot = Pot.objects.get()
+    log.keep_line(pot=pot, key=uuid.uuid4(), typed="1 l water", who=marit)
+    for name in ("pot", "pot-weight", "pot-out", "wet-tag", "way-new"):
+        assert owner.get(reverse(name, args=[pot.code])).status_code == 200, name
+    for name in ("pots", "day"):
+        assert "a strip of 20 g" in owner.get(reverse(name)).content.decode()
     post(owner, "pot-out", pot.code, bath="clear")
 
     assert "A strip of 20 g" in owner.get(reverse("lot", args=[pot.code])).content.decode()
@@ -299,6 +304,8 @@ def test_a_sample_is_planned_at_one_touch_and_its_lot_leads_back_to_the_plan(own
     plan = RedyePlan.objects.get()
     assert answered["Location"] == reverse("redye-plan", args=[plan.pk])
     sample = plan.pots.get(sample=True)
+    for name in ("pot", "pot-load", "wet-tag", "dye-card"):
+        assert owner.get(reverse(name, args=[sample.code])).status_code == 200, name
     page = owner.get(answered["Location"]).content.decode()
     assert "Load the sample" in page
     assert "What measures badly at this size" in page

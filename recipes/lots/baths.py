@@ -14,12 +14,14 @@ from django.utils import timezone
 
 from dyehouse.studio.models import User
 from dyehouse.studio.refusals import Refused
+from recipes.dyeing.bath import refill_milligrams
 from recipes.dyeing.units import format_grams, format_litres
+from recipes.dyeing.working import Figure
 from recipes.lots import mixed
 from recipes.lots.beside import EARLIER_BATH, BathBefore, Beside
 from recipes.lots.contents import add_up
 from recipes.lots.log import add_entry, strike
-from recipes.lots.models import LeftInBath, LogEntry, Pot
+from recipes.lots.models import LeftInBath, LogEntry, PlannedStep, Pot
 from recipes.models import Dye
 
 Kind = LogEntry.Kind
@@ -113,6 +115,41 @@ def holds_something(pot: Pot) -> bool:
     """Whether the bath of a pot held dye before, as far as is known."""
     before = beside_of(pot).bath
     return before is not None and before.holds_something
+
+
+@dataclass(frozen=True, slots=True)
+class Refill:
+    """A dye of the plan in a bath that is used again: how much more of it the plan wants, where what is left was told."""
+
+    dye: Dye
+    add: Figure[Fraction] | None
+
+
+def refills(pot: Pot, before: BathBefore) -> list[Refill]:
+    """What the plan of a pot still wants of the dyes that its bath held before. One query, none without a plan.
+
+    It is worked out for each dye by itself and never put into the plan; of a dye of which nobody told, nothing is said.
+    """
+    if pot.plan_id is None and pot.way_id is None:
+        return []
+    wanted: dict[Dye, Fraction] = {}
+    for step in PlannedStep.objects.filter(pot=pot, rule__dye__isnull=False).select_related("rule__dye"):
+        if step.rule is None or step.rule.dye is None:
+            continue
+        from_stock = Fraction((step.microlitres or 0) * (step.strength_mg_per_litre or 0), 1_000_000)
+        amount = Fraction(step.milligrams) if step.milligrams else from_stock
+        wanted[step.rule.dye] = wanted.get(step.rule.dye, Fraction(0)) + amount
+    told = {left.dye_id: Fraction(left.micrograms, 1000) for left in before.told}
+    return [
+        Refill(
+            dye,
+            refill_milligrams(target_milligrams=target, left_milligrams=told[dye.pk])
+            if dye.pk in told
+            else None,
+        )
+        for dye, target in wanted.items()
+        if dye in before.took
+    ]
 
 
 @transaction.atomic

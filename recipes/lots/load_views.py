@@ -343,6 +343,7 @@ def _show_bath(
             pot=pot, baths=baths.baths_at_hand(besides=pot), now=baths.bath_now(pot), user=request.user
         ),
         "before": before,
+        "refills": baths.refills(pot, before) if before is not None else [],
         "left": left or (LeftForm(before=before) if before is not None else None),
     }
     wrong = bool((form is not None and form.errors) or (left is not None and left.errors))

@@ -419,6 +419,27 @@ class TestBathUsedAgain:
         missing = {each.slug: each.sentence for each in learning.propose_way(pot).missing}
         assert f"bath of pot {earlier.code}" in missing["bath-used-again"]
 
+    def test_what_the_plan_still_wants_is_what_it_wanted_less_what_was_told(self, who):
+        plan = factories.redye_plan(who=who)
+        first, second = plan.pots.order_by("pk")[:2]
+        pots.load_planned(key=uuid.uuid4(), pot=first, mill_lot=None, dry_milligrams=None, who=who)
+        for line in ("9 l water", "40 ml red 1%"):
+            log.keep_line(pot=first, key=uuid.uuid4(), typed=line, who=who)
+        bath = next(bath for bath in baths.baths_at_hand() if bath.pot == first)
+        pots.load_planned(
+            key=uuid.uuid4(), pot=second, mill_lot=None, dry_milligrams=None, who=who, bath=bath
+        )
+        second.refresh_from_db()
+        red = beside_of(second).bath.unknown[0]
+        (unknown,) = baths.refills(second, beside_of(second).bath)
+        assert unknown.add is None
+
+        baths.say_what_is_left(pot=second, left=[(red, 50_000)], who=who)
+
+        # 0.1 % of three skeins of 100 g are 0.3 g, less 0.05 g.
+        (refill,) = baths.refills(second, beside_of(second).bath)
+        assert (refill.dye, refill.add.value) == (red, 250)
+
     def test_a_pot_is_not_filled_from_its_own_bath(self, pot, earlier, who):
         with pytest.raises(NotABath):
             baths.fill_from(pot=earlier, bath=UsedBath(pot), key=uuid.uuid4(), who=who)

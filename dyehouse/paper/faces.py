@@ -36,14 +36,18 @@ FACES = (
 )
 RIGHT_TO_LEFT_FACES = tuple(
     FontFace(family, weight, "normal", f"{stem}-{weight}.ttf")
-    for family, stem in (("Assistant", "Assistant"), ("Noto Sans Arabic", "NotoSansArabic"))
+    for family, stem in (("Assistant", "Assistant"), ("IBM Plex Sans Arabic", "Arabic"))
     for weight in (400, 600, 700)
 )
 
-# Font files whose weight can be chosen: package and file by the stem of ours.
-_VARIABLE = {
-    "Assistant": ("fontpkg_assistant", "Assistant[wght].ttf"),
-    "NotoSansArabic": ("fontpkg_noto_sans_arabic", "NotoSansArabic[wdth,wght].ttf"),
+#: Package and file of each of these: one whose weight can be chosen, and one with a file for each weight. Letters of the
+#: Arabic one are a glyph each: where they are put together from parts, text cannot be picked from the PDF.
+_HEBREW = ("fontpkg_assistant", "Assistant[wght].ttf")
+_ARABIC_PACKAGE = "fontpkg_ibm_plex_sans_arabic"
+_ARABIC = {
+    400: "IBMPlexSansArabic-Regular.ttf",
+    600: "IBMPlexSansArabic-SemiBold.ttf",
+    700: "IBMPlexSansArabic-Bold.ttf",
 }
 #: Hebrew and Arabic with their presentation forms.
 _RIGHT_TO_LEFT = re.compile(
@@ -75,21 +79,25 @@ def font_bytes(file: str) -> bytes | None:
     """The content of one of our font files; None for a name that is none of ours."""
     if file in font_files():
         return font_files()[file].read_bytes()
-    if any(face.file == file for face in RIGHT_TO_LEFT_FACES):
-        stem, _, weight = file.removesuffix(".ttf").rpartition("-")
-        return _at_weight(stem, int(weight))
-    return None
+    stem, _, weight = file.removesuffix(".ttf").rpartition("-")
+    if all(face.file != file for face in RIGHT_TO_LEFT_FACES):
+        return None
+    if stem == "Arabic":
+        return _packaged(_ARABIC_PACKAGE, _ARABIC[int(weight)]).read_bytes()
+    return _at_weight(_packaged(*_HEBREW), int(weight))
 
 
-def _at_weight(stem: str, weight: int) -> bytes:
+def _packaged(package: str, name: str) -> Path:
+    return Path(importlib.import_module(package).__path__[0]) / "files" / name
+
+
+def _at_weight(file: Path, weight: int) -> bytes:
     """A font of one weight, cut from a file that has them all: WeasyPrint would draw the lightest."""
     from fontTools.ttLib import TTFont
     from fontTools.varLib.instancer import instantiateVariableFont
 
-    package, name = _VARIABLE[stem]
-    with TTFont(Path(importlib.import_module(package).__path__[0]) / "files" / name) as font:
-        axes = {axis.axisTag: axis.defaultValue for axis in font["fvar"].axes}
-        fixed = instantiateVariableFont(font, {**axes, "wght": weight}, inplace=True)
+    with TTFont(file) as font:
+        fixed = instantiateVariableFont(font, {"wght": weight}, inplace=True)
         written = io.BytesIO()
         fixed.save(written)
     return written.getvalue()

@@ -21,10 +21,10 @@ SERIF, SANS, SEMIBOLD, BOLD = (
 )
 #: What draws the letters that a font lacks, in the order in which the stylesheet names them.
 _AFTER = {
-    SERIF: ("Assistant-600.ttf", "NotoSansArabic-600.ttf"),
-    SANS: ("Assistant-400.ttf", "NotoSansArabic-400.ttf"),
-    SEMIBOLD: ("Assistant-600.ttf", "NotoSansArabic-600.ttf"),
-    BOLD: ("Assistant-700.ttf", "NotoSansArabic-700.ttf"),
+    SERIF: ("Assistant-600.ttf", "Arabic-600.ttf"),
+    SANS: ("Assistant-400.ttf", "Arabic-400.ttf"),
+    SEMIBOLD: ("Assistant-600.ttf", "Arabic-600.ttf"),
+    BOLD: ("Assistant-700.ttf", "Arabic-700.ttf"),
 }
 #: Arabic letters take other shapes beside each other; none of these is so much wider than the letter alone.
 _SHAPED_PERCENT = 115
@@ -99,7 +99,7 @@ def missing_glyphs(text: str) -> str:
     known = measures(SANS).advances.keys() & measures(SERIF).advances.keys()
     if right_to_left_fonts_wanted(text):
         known |= measures("Assistant-600.ttf").advances.keys()
-        known |= measures("NotoSansArabic-600.ttf").advances.keys()
+        known |= measures("Arabic-600.ttf").advances.keys()
     composed = unicodedata.normalize("NFC", text)
     return "".join(
         dict.fromkeys(

@@ -111,8 +111,9 @@ def laid_out(
             if fuller is not None:
                 page, shown = fuller, shown | {part}
     if page is None:
+        name = label.colourway if len(label.colourway) <= 80 else f"{label.colourway[:80]}…"
         raise LabelTooSmall(
-            f"“{label.colourway}” on {label.base} does not fit on a label of {sheet.label_size} at a size that can be "
+            f"“{name}” on {label.base} does not fit on a label of {sheet.label_size} at a size that can be "
             "read. Choose a sheet with larger labels."
         )
     gone = [part for part in may_go if part in wanted and part not in shown]

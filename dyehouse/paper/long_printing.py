@@ -112,7 +112,8 @@ def draw_labels(job_pk: int, turn: str) -> None:
     try:
         _draw(job, turn)
     except Stopped:
-        return
+        if PrintJob.objects.filter(pk=job.pk, state=PrintJob.State.CANCELLED).exists():
+            shutil.rmtree(folder_of(job), ignore_errors=True)
     except (PaperUnavailable, LabelTooSmall, SheetError) as reason:
         PrintJob.objects.filter(pk=job.pk, turn=turn).update(
             state=PrintJob.State.FAILED, why=str(reason)[:300]
@@ -136,7 +137,6 @@ def _draw(job: PrintJob, turn: str) -> None:
     place = {label: number for number, label in enumerate(distinct)}
     sheet = Sheet.from_payload(asked["payload"]["sheet"])
     folder = folder_of(job)
-    folder.mkdir(parents=True, exist_ok=True)
     parts = []
     for number, first in enumerate(range(0, len(distinct), A_PART)):
         part = folder / f"part-{number:04d}.pdf"
@@ -175,6 +175,8 @@ def _beat(job: PrintJob, turn: str, *, drawn: int) -> None:
 
 def _write(file: Path, content: bytes) -> None:
     """All of it or nothing: what a closing house leaves half-written goes by another name."""
+    # Somebody who cancels meanwhile takes the folder away.
+    file.parent.mkdir(parents=True, exist_ok=True)
     unfinished = file.with_suffix(f".{os.getpid()}.unfinished")
     unfinished.write_bytes(content)
     unfinished.replace(file)

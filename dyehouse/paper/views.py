@@ -26,7 +26,7 @@ from dyehouse.paper.labelling import (
     waiting_for_labels,
     wet_tag_of,
 )
-from dyehouse.paper.long_printing import LONG, start_long_printing
+from dyehouse.paper.long_printing import LONG, sheets_of, start_long_printing
 from dyehouse.paper.models import PrintRun
 from dyehouse.paper.own_pictures import photos_of_lots
 from dyehouse.paper.own_sheets import keep_offset, offset_on, out_in_words, usual_sheet
@@ -229,8 +229,9 @@ def print_again(request: SignedInRequest, pk: int) -> HttpResponse:
     run = get_object_or_404(PrintRun.objects.select_related("job"), pk=pk)
     if run.names_opened and not request.user.is_owner:
         raise PermissionDenied("Names that are secret stand on this paper. The owner prints it again.")
+    job = getattr(run, "job", None)
     try:
-        content = paper_of(run)
+        content = (sheets_of(job) if job is not None else None) or paper_of(run)
     except NotKept as error:
         raise Http404(str(error)) from error
     except PaperRefused as reason:

@@ -69,3 +69,35 @@ def test_the_code_on_a_wet_tag_reads_as_its_pot(slug):
     found = zxingcpp.read_barcodes(pages_as_pictures(wet_tags([tag(code="Q9RTH")], sheet_named(slug)))[0])
 
     assert [code.text for code in found] == ["Q9RTH"]
+
+
+@pytest.mark.parametrize(
+    ("payload", "error", "version"),
+    [
+        # Measured with segno, the letters-and-digits row also in ISO/IEC 18004: version 1 holds 20 at M and 16 at Q,
+        # version 2 38 and 29, version 3 61 and 47, version 4 90 and 67.
+        ("A" * 20, "M", 1),
+        ("A" * 21, "M", 2),
+        ("A" * 38, "M", 2),
+        ("A" * 61, "M", 3),
+        ("A" * 62, "M", 4),
+        ("A" * 16, "Q", 1),
+        ("A" * 17, "Q", 2),
+        ("A" * 47, "Q", 3),
+        ("A" * 67, "Q", 4),
+        # An address of 27 letters in capitals fits version 2 at level M, not raised by the library.
+        ("HTTPS://EXAMPLE.ORG/S/7F3K2", "M", 2),
+    ],
+)
+def test_a_symbol_is_as_large_as_its_text_needs_and_no_larger(payload, error, version):
+    code = make_qr(payload, error=error)
+
+    # ISO/IEC 18004: side = 4 x version + 17 modules, and a quiet zone of 4 all round.
+    assert code.side_modules == 4 * version + 17 + 8
+
+
+def test_a_symbol_of_version_3_at_four_tenths_of_a_millimetre_is_14_8_mm_wide():
+    # 29 modules and 4 of quiet zone on each side; 8 dots of 508 to the inch are 0.4 mm.
+    code = make_qr("A" * 61, dots=8, dots_per_inch=508)
+
+    assert code.side_um == 14_800

@@ -78,3 +78,22 @@ def test_a_figure_from_memory_says_so():
 def test_a_missing_figure_is_a_sentence_and_no_guess(fibre, form, table):
     with pytest.raises(RegainUnknown):
         allowance(fibre, form=form, table=table)
+
+
+def test_a_blend_that_was_weighed_dry_in_the_laboratory():
+    # Dry 80 g of combed wool and 20 g of nylon filament: 94.60 + 21.15 = 115.75 g; Annex IX, Art. 19(3).
+    shares = blend_percent({("wool", "combed"): 80, ("nylon", "filament"): 20}).value
+
+    assert near(shares["wool", "combed"], "81.73", "0.005")
+    assert near(shares["nylon", "filament"], "18.27", "0.005")
+
+
+@pytest.mark.parametrize(
+    ("fibre", "form", "grams"), [("wool", "combed", "84.57"), ("silk", "", "90.09"), ("cotton", "", "92.17")]
+)
+def test_a_hundred_grams_as_sold_are_less_bone_dry(fibre, form, grams):
+    # 100 g by the allowances of Annex IX: 18.25, 11 and 8.5 %.
+    percent = allowance(fibre, form=form).percent
+
+    dry = dry_milligrams(observed_milligrams=100_000, regain_percent=percent).value
+    assert near(dry / 1000, grams, "0.005")

@@ -13,7 +13,7 @@ from dyehouse.studio.codes import tidy
 from dyehouse.studio.keys import KeyField
 from dyehouse.studio.models import User
 from dyehouse.studio.widgets import Segmented, SegmentedMany, Stepper
-from recipes.lots.models import Pot
+from recipes.lots.before_day import PlannedLine
 from recipes.models import Colourway
 
 MOST_DAYS = 60
@@ -183,19 +183,13 @@ class MixingListForm(forms.Form):
         error_messages={"required": "Choose one pot at least."},
     )
 
-    def __init__(self, *args: Any, pots: Sequence[Pot], user: User, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, pots: Sequence[PlannedLine], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.by_code = {pot.code: pot for pot in pots}
-        choose(self, "pots", [(pot.code, _pot_words(pot, user)) for pot in pots])
-        self.fields["pots"].initial = list(self.by_code)
-
-    @property
-    def chosen_pots(self) -> list[Pot]:
-        return [self.by_code[code] for code in self.cleaned_data["pots"]]
+        choose(self, "pots", [(line.pot.code, _pot_words(line)) for line in pots])
+        self.fields["pots"].initial = [line.pot.code for line in pots]
 
 
-def _pot_words(pot: Pot, user: User) -> str:
-    name = pot.colourway.shown_name(user)
-    pieces = sum(load.pieces for load in pot.loads.all())
-    said = f"{pot.code}, {name}" if name != pot.code else pot.code
+def _pot_words(line: PlannedLine) -> str:
+    pieces = sum(load.pieces for load in line.loads)
+    said = f"{line.pot.code}, {line.name}" if line.name != line.pot.code else line.pot.code
     return f"{said}, {pieces} {'piece' if pieces == 1 else 'pieces'}"

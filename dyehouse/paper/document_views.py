@@ -27,7 +27,6 @@ from dyehouse.paper.lists import (
     list_payload,
     mixing_list,
     mixing_list_pdf,
-    planned_to_mix,
 )
 from dyehouse.paper.models import PrintRun
 from dyehouse.paper.own_sheets import usual_sheet
@@ -39,6 +38,7 @@ from dyehouse.paper.views import first_sheet, record_sheet_run
 from dyehouse.studio.access import SignedInRequest, helper
 from inventory.models import KitPart
 from inventory.queries import shelf_places
+from recipes.lots.before_day import before_day
 
 SMALL_SHEET = "a4-5x13"
 
@@ -166,10 +166,11 @@ def count(request: SignedInRequest) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def mixing(request: SignedInRequest) -> HttpResponse:
     """What to mix and weigh for the planned pots, all together."""
-    pots = planned_to_mix()
-    form = MixingListForm(request.POST if request.method == "POST" else None, pots=pots, user=request.user)
+    pots = before_day(user=request.user).pots
+    form = MixingListForm(request.POST if request.method == "POST" else None, pots=pots)
     if form.is_bound and form.is_valid():
-        what = mixing_list(form.chosen_pots, studio=request.studio)
+        reckoned = before_day(user=request.user, codes=form.cleaned_data["pots"])
+        what = mixing_list(reckoned, studio=request.studio)
         try:
             content = mixing_list_pdf(what)
         except PaperUnavailable as reason:

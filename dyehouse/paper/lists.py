@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
-from fractions import Fraction
 from typing import Any
 
 from django.utils import timezone
@@ -13,12 +12,7 @@ from dyehouse.ledger.models import Balance, Item, Place
 from dyehouse.paper.html_to_pdf import pdf_from_template
 from dyehouse.studio.models import Studio
 from recipes.dyeing.units import format_grams, format_millilitres
-from recipes.lots.in_store import in_store_today
-from recipes.lots.models import Pot
-from recipes.lots.redye_amounts import studio_bench
-from recipes.lots.redye_queries import planned_pot
-from recipes.lots.redye_stocks import what_to_have_ready
-from recipes.models import Rule
+from recipes.lots.before_day import BeforeDay, StockLine
 
 LETTER_COUNTRIES = ("US", "CA", "MX")
 
@@ -55,6 +49,8 @@ class MixingList:
     pots: tuple[PotRow, ...]
     stocks: tuple[MixRow, ...]
     powders: tuple[MixRow, ...]
+    yarn: tuple[MixRow, ...] = ()
+    short: tuple[str, ...] = ()
 
     @property
     def codes(self) -> list[str]:
@@ -84,37 +80,8 @@ class CountSheet:
     shows_book: bool
 
 
-def planned_to_mix() -> list[Pot]:
-    """The planned pots that come from a plan, in the order they were made. Four queries."""
-    return list(
-        Pot.objects.filter(plan__isnull=False, loaded_at=None, dropped_at=None)
-        .select_related("plan__way", "plan__put_up__base", "vessel", "colourway")
-        .prefetch_related("loads")
-        .order_by("id")
-    )
-
-
-def mixing_list(pots: Sequence[Pot], *, studio: Studio) -> MixingList:
-    """The list for these pots of `planned_to_mix`. Three queries."""
-    rules: dict[int, list[Rule]] = {}
-    ways = {pot.plan.way_id for pot in pots if pot.plan is not None}
-    for rule in (
-        Rule.objects.filter(way__in=ways).select_related("dye", "auxiliary").order_by("way_id", "number")
-    ):
-        rules.setdefault(rule.way_id, []).append(rule)
-    bench = studio_bench()
-    planned = [
-        planned_pot(
-            pot,
-            rules=rules.get(pot.plan.way_id, []),
-            bench=bench,
-            ratio=Fraction(pot.plan.liquor_ratio_tenths, 10),
-            pieces_then=pot.plan.way.pieces,
-        )
-        for pot in pots
-        if pot.plan is not None
-    ]
-    ready = what_to_have_ready(planned, in_store_today())
+def mixing_list(page: BeforeDay, *, studio: Studio) -> MixingList:
+    """The list of what `before_day` reckoned for its chosen pots. Asks the database nothing."""
     us = studio.units == Studio.Units.US
     return MixingList(
         studio=studio.name,
@@ -122,29 +89,44 @@ def mixing_list(pots: Sequence[Pot], *, studio: Studio) -> MixingList:
         paper=paper_of(studio),
         pots=tuple(
             PotRow(
-                code=pot.code,
-                colourway=pot.colourway.shown_name(None),
-                base=pot.plan.put_up.base.name if pot.plan is not None else "",
-                pieces=sum(load.pieces for load in pot.loads.all()),
-                vessel=pot.vessel.name if pot.vessel is not None else "",
+                code=line.pot.code,
+                colourway=line.pot.colourway.shown_name(None),
+                base=", ".join(dict.fromkeys(load.put_up.base.name for load in line.loads)),
+                pieces=sum(load.pieces for load in line.loads),
+                vessel=line.pot.vessel.name if line.pot.vessel is not None else "",
             )
-            for pot in pots
+            for line in page.chosen
         ),
         stocks=tuple(
             MixRow(
-                stock.name,
-                format_millilitres(stock.needed_microlitres, us=us),
-                format_millilitres(stock.left_microlitres, us=us),
-                stock.to_do,
-                stock.suffices,
+                line.needed.name,
+                format_millilitres(line.needed.needed_microlitres, us=us),
+                format_millilitres(line.needed.left_microlitres, us=us),
+                _mixing_words(line),
+                line.needed.suffices,
             )
-            for stock in ready.stocks
+            for line in page.stocks
         ),
         powders=tuple(
             MixRow(each.name, each.needed_words, each.left_words, each.to_do, each.suffices)
-            for each in ready.powders
+            for each in page.powders
         ),
+        yarn=tuple(
+            MixRow(
+                f"{each.put_up}, {f'mill lot {each.mill_lot}' if each.mill_lot is not None else 'any mill lot'}",
+                str(each.wanted),
+                str(each.there),
+                f"{each.short} too few." if each.short else "Enough.",
+                not each.short,
+            )
+            for each in page.yarn
+        ),
+        short=tuple(page.short),
     )
+
+
+def _mixing_words(line: StockLine) -> str:
+    return f"{line.needed.to_do} Some of it is past its day." if line.only_with_past else line.needed.to_do
 
 
 def count_sheets(places: Sequence[Place], *, studio: Studio, shows_book: bool) -> list[CountSheet]:
@@ -212,6 +194,8 @@ def mixing_list_from(payload: Mapping[str, Any]) -> MixingList:
             "pots": tuple(PotRow(**row) for row in payload["pots"]),
             "stocks": tuple(MixRow(**row) for row in payload["stocks"]),
             "powders": tuple(MixRow(**row) for row in payload["powders"]),
+            "yarn": tuple(MixRow(**row) for row in payload["yarn"]),
+            "short": tuple(payload["short"]),
         }
     )
 

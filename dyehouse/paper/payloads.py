@@ -59,7 +59,7 @@ def cards_from(
     found = []
     for one in payload:
         parts = {name: tuple(kind(**part) for part in one[name]) for name, kind in _PARTS.items()}
-        words = {name: tuple(one[name]) for name in ("cautions", "workings")}
+        words = {name: tuple(one.get(name, ())) for name in ("cautions", "workings", "look_for")}
         found.append(
             DyeCard(
                 **{

@@ -62,7 +62,7 @@ def _by_code(code: str, user: User) -> list[Hit]:
     hits = [
         *(_code("Lot", each.code, each.colourway.shown_name(user), "lot") for each in lots),
         *(_code("Pot", each.code, each.colourway.shown_name(user), "pot") for each in pots),
-        *(_code("Mix", each.code, str(each), "trace-mix") for each in Mix.objects.filter(code=code)),
+        *(_code("Mix", each.code, str(each), "mix") for each in Mix.objects.filter(code=code)),
     ]
     if hits:
         return hits
@@ -98,7 +98,7 @@ def _by_name(words: str, user: User) -> list[Hit]:
     jars = Jar.objects.filter(label__icontains=words).select_related("dye").order_by("-id")[:EACH_SHOWN]
     hits += [Hit("Jar", each.label, str(each.dye), reverse("trace-jar", args=[each.pk])) for each in jars]
     mixes = Mix.objects.filter(~Q(name=""), name__icontains=words).order_by("-id")[:EACH_SHOWN]
-    hits += [Hit("Mix", each.name, each.code, reverse("trace-mix", args=[each.code])) for each in mixes]
+    hits += [Hit("Mix", each.name, each.code, reverse("mix", args=[each.code])) for each in mixes]
     places = Place.objects.filter(kind=Place.Kind.SHELF, closed_at__isnull=True, name__icontains=words)
     hits += [
         Hit("Place", each.name, "", f"{reverse('shelf')}?find={quote(each.name)}")

@@ -9,12 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from django.utils import timezone
-
-from dyehouse.ledger.models import Item, Lot
-from dyehouse.studio.codes import take_code
 from recipes import yarn
-from recipes.models import Mix
 from tests import factories
 
 WITH_PARTS: dict[str, Callable[[], dict[str, Any]]] = {}
@@ -169,18 +164,6 @@ def _judgement() -> dict[str, Any]:
     return {"code": lot.code, "pk": lot.judgements.get().pk}
 
 
-def _mix() -> Mix:
-    item = Item.objects.create(kind=Item.Kind.MIX, unit=Item.Unit.MICROLITRE, name="A mix")
-    return Mix.objects.create(
-        code=take_code(),
-        made_at=timezone.now(),
-        made_by=factories.OwnerFactory(),
-        made_microlitres=500_000,
-        item=item,
-        lot=Lot.objects.create(kind=Lot.Kind.MIX, name="A mix"),
-    )
-
-
 def _shelved() -> dict[str, Any]:
     lot, place, _ = factories.shelved_lot()
     return {"code": lot.code, "place": place.pk}
@@ -213,7 +196,7 @@ WITH_PARTS |= {
     "trace-mill-lot": lambda: {"pk": yarn.add_mill_lot(base=factories.base(), number="M-12").pk},
     "trace-jar": lambda: {"pk": factories.jar().pk},
     "trace-bottle": lambda: {"pk": factories.bottle().pk},
-    "trace-mix": lambda: {"code": _mix().code},
+    "trace-mix": lambda: {"code": factories.mix().code},
     "wet-tag": _pot,
     "labels-again": lambda: {"pk": factories.label_run().pk},
     "labels-outline": lambda: {"slug": "a4-3x8"},

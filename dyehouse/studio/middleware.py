@@ -47,8 +47,7 @@ class PhoneMiddleware:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        phone = request.session.get("phone")
-        if phone is not None and not phones.is_open(phone=phone, now=timezone.now()):
+        if "phone" in request.session and not phones.still_paired(request):
             logout(request)
         writer = unquote(request.headers.get("X-Written-By", ""))
         if writer and request.user.is_authenticated and request.user.get_username() != writer:

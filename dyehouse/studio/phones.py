@@ -71,7 +71,7 @@ def pair_phone(*, request: HttpRequest, code: str, name: str, now: dt.datetime |
         # What was open on this phone before was perhaps somebody else's.
         request.session.flush()
         login(request, waiting.user, backend=MODEL_BACKEND)
-        request.session["phone"] = waiting.pk
+        request.session["phone"], request.session["phone_seen"] = waiting.pk, at.timestamp()
         request.session.set_expiry(at + SIGNED_IN_FOR)
         request.session.save()
         keep_session(request)
@@ -86,15 +86,20 @@ def keep_session(request: HttpRequest) -> None:
         PairedPhone.objects.filter(pk=phone).update(session_key=key)
 
 
-def is_open(*, phone: int, now: dt.datetime) -> bool:
-    """Whether a paired phone may still come in; notes at most every few minutes that it was here."""
-    still = PairedPhone.objects.filter(pk=phone, revoked_at=None, signed_in_until__gt=now)
-    seen = still.values_list("seen_at", flat=True).first()
-    if seen is None:
-        return False
-    if seen <= now - SEEN_STEP:
-        still.update(seen_at=now)
-    return True
+def still_paired(request: HttpRequest, *, now: dt.datetime | None = None) -> bool:
+    """Whether the phone behind a request may still come in; notes every few minutes that it was here.
+
+    Ending a phone takes its sign-in away at once. This is asked beside that, for the 90 days and the list.
+    """
+    at = now or timezone.now()
+    if at.timestamp() - request.session.get("phone_seen", 0) < SEEN_STEP.total_seconds():
+        return True
+    still = PairedPhone.objects.filter(
+        pk=request.session["phone"], revoked_at=None, signed_in_until__gt=at
+    ).update(seen_at=at)
+    if still:
+        request.session["phone_seen"] = at.timestamp()
+    return bool(still)
 
 
 @transaction.atomic

@@ -280,6 +280,35 @@ def test_over_plain_http_what_waits_outlives_the_page_too(room: DyeRoom, phone: 
     assert room.arrived(pot) == [*before, "heat"]
 
 
+def test_what_the_house_cannot_keep_stays_with_its_reason_until_it_is_removed(room: DyeRoom, phone: Phone):
+    pot = room.pots[0]
+    page = phone.switch_on()
+    page.goto(f"{room.http}/sign-in/?next=/pots/{pot}/")
+    sign_in(page, "jonas")
+    page.wait_for_url(f"{room.http}/pots/{pot}/")
+    before = room.arrived(pot)
+    page.context.set_offline(True)
+    page.locator(".taps-readings .tap-box > summary", has_text="Temperature").click()
+    page.locator("details[open] [data-amount]").fill("hot")
+    page.locator("details[open] [data-amount]").press("Enter")
+    write(page, "heat off")
+    safe(page, 2)
+    page.close()
+    page.context.set_offline(False)
+
+    page = page.context.new_page()
+    page.goto(f"{room.http}/pots/")
+    expect(page.locator("#unsent")).to_contain_text(f"1 entry could not be kept: {pot} (1)")
+    page.goto(f"{room.http}/pots/{pot}/")
+
+    waits(page, 1)
+    expect(page.locator("#pot-waiting")).to_contain_text("Not kept:")
+    assert room.arrived(pot) == [*before, "heat"]
+    page.locator("#pot-waiting").get_by_role("button", name="Remove").click()
+    waits(page, 0)
+    safe(page, 0)
+
+
 def test_a_form_token_that_is_worth_nothing_any_more_is_replaced_unasked(room: DyeRoom, phone: Phone):
     pot = room.pots[0]
     page = phone.switch_on()

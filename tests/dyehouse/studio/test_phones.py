@@ -7,9 +7,10 @@ import re
 
 import pytest
 import time_machine
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
-from django.utils import timezone
 
 from dyehouse.studio import people
 from dyehouse.studio.models import PairedPhone, User
@@ -134,11 +135,25 @@ def test_ending_a_phone_takes_effect_with_its_next_page(client: Client, marit: U
     assert signed_in(other)
 
 
-def test_a_phone_whose_session_was_saved_again_meanwhile_is_out_all_the_same(jonas: User):
-    phone = paired(jonas)
-    PairedPhone.objects.update(revoked_at=timezone.now())
+def test_a_phone_whose_sign_in_was_left_behind_is_out_within_minutes_all_the_same(jonas: User):
+    with time_machine.travel(NOON, tick=False):
+        phone = paired(jonas)
+        PairedPhone.objects.update(revoked_at=NOON)
 
-    assert not signed_in(phone)
+    with time_machine.travel(NOON + dt.timedelta(minutes=5), tick=False):
+        assert not signed_in(phone)
+
+
+def test_a_phone_asks_the_database_no_more_than_any_other_browser(
+    client: Client, jonas: User, django_assert_num_queries
+):
+    client.force_login(jonas)
+    phone = paired(jonas)
+    with CaptureQueriesContext(connection) as asked:
+        client.get(reverse("token"))
+
+    with django_assert_num_queries(len(asked)):
+        phone.get(reverse("token"))
 
 
 def test_the_list_says_who_and_when(client: Client, marit: User, jonas: User):

@@ -15,8 +15,9 @@ from recipes.colourways import keep_secret
 from recipes.dyeing.lay import lay_from_rows
 from recipes.lots.finishing import out_of_pot
 from recipes.lots.laying import keep_lay
-from recipes.lots.log import keep_line
-from recipes.lots.pots import start_trial
+from recipes.lots.log import keep_line, keep_step
+from recipes.lots.models import PlannedStep, RedyePlan
+from recipes.lots.pots import load_planned, start_trial
 from recipes.lots.redye import RedyeAsk, plan_redye
 
 # (vessel, base, grams, pieces, minutes ago, lines as typed with the minutes after loading)
@@ -26,7 +27,7 @@ TRIALS: tuple[tuple[str, str, int, int, int, tuple[tuple[int, str], ...]], ...] 
         (50, "80 C"), (85, "clear!"), (90, "heat off"))),
     ("Big blue", "Harrow Sock", 100, 4, 95, (
         (2, "10 l water"), (5, "heat on"), (9, "40 ml teal 1%"), (11, "12 ml olive 1%"), (16, "6 g citric acid"),
-        (40, "82 C"), (52, "+5 ml navy 1%"), (70, "ph 4.5"))),
+        (40, "82 C"), (52, "+5 ml navy 1%"), (70, "ph 4.5"), (85, "hold 30 min"))),
     ("Old steel", "Ferry DK", 100, 3, 60, (
         (2, "7.5 l water"), (4, "heat on"), (8, "70 ml marigold 1%"), (10, "4 ml brick 1%"), (30, "no acid yet"),
         (38, "4.5 g citric acid"))),
@@ -38,12 +39,15 @@ TRIALS: tuple[tuple[str, str, int, int, int, tuple[tuple[int, str], ...]], ...] 
 EMPTIED, EMPTIED_MINUTES_AGO = "Jam pot", 180
 # What lies flat in the pan is painted in sections: name, how far along the hank, words.
 LIES = {"Long pan": (("A", "1/3", "strong"), ("B", "1/2", ""), ("C", "rest", "left pale"))}
+# The first pot of the planned redye was begun just now.
+BEGUN_MINUTES_AGO, STEPS_DONE = 12, 2
 
 
 def bring_up_to_today(
     *, now: datetime, chance: random.Random, owner: User, helper: User, store: Store, outcome: Outcome
 ) -> None:
-    """A trial out since noon, three in work since then, a redye planned for later, and one colourway secret for three weeks more.
+    """A trial out since noon, three in work since then and one of them held, a redye begun by the helper, and one colourway
+    secret for three weeks more.
 
     More marigold goes into one of them than its bottle held by the book, so that something is found short.
     """
@@ -97,7 +101,7 @@ def bring_up_to_today(
     told = outcome.references[
         "Quince Paste", min(base for name, base in outcome.references if name == "Quince Paste")
     ]
-    plan_redye(
+    plan = plan_redye(
         key=demo_key("plan", "Quince Paste"),
         ask=RedyeAsk(
             way=outcome.ways[told.what],
@@ -110,3 +114,29 @@ def bring_up_to_today(
         ),
         who=owner,
     )
+    _begin(plan, now=now, who=helper)
+
+
+def _begin(plan: RedyePlan, *, now: datetime, who: User) -> None:
+    """The first pot of a plan is loaded by the helper, and its first steps are done as planned, at their minutes."""
+    pot = plan.pots.order_by("pk")[0]
+    loaded = now - timedelta(minutes=BEGUN_MINUTES_AGO)
+    load_planned(
+        key=demo_key("begun", "Quince Paste"),
+        pot=pot,
+        mill_lot=None,
+        dry_milligrams=None,
+        who=who,
+        happened_at=loaded,
+    )
+    steps = (
+        PlannedStep.objects.filter(pot=pot).select_related("rule__dye", "rule__auxiliary").order_by("number")
+    )
+    for step in steps[:STEPS_DONE]:
+        keep_step(
+            pot=pot,
+            step=step,
+            key=demo_key("begun", "Quince Paste", step.number),
+            who=who,
+            happened_at=loaded + timedelta(minutes=step.minute or 0),
+        )

@@ -91,7 +91,7 @@ def test_the_day_shows_something_of_all_that_waits_for_a_hand(house, person):
     day = day_page(user=person, now=NOW)
 
     assert not day.empty
-    assert len(day.in_work) == 3
+    assert len(day.in_work) == 4
     for stage in ("planned", "to_judge", "to_shelf", "to_label", "found"):
         assert getattr(day, stage), stage
 

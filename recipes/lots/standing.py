@@ -19,7 +19,8 @@ from recipes.lots.planned import IN_TIME_MINUTES, PlannedBesideDone
 from recipes.lots.wording import step_words
 
 Kind = LogEntry.Kind
-HOLD = "hold"
+#: The techniques whose time is counted down.
+TIMED = ("hold", "steam")
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,8 +42,9 @@ class NextStep:
 
 @dataclass(frozen=True, slots=True)
 class Hold:
-    """A hold by the log: when it began, for how long it was meant, and how it is written."""
+    """A hold or a steaming by the log: which of them, when it began, and for how long it was meant."""
 
+    technique: str
     began_at: datetime
     seconds: int
 
@@ -150,14 +152,14 @@ def what_lacks(*, loads: Sequence[PotLoad], contents: PotContents) -> list[str]:
 
 
 def running_hold(kept: Sequence[LogEntry]) -> Hold | None:
-    """The newest hold with a time, until something is written down after its end."""
+    """The newest hold or steaming with a time, until something is written down after its end."""
     holds = [
-        entry for entry in kept if entry.kind == Kind.TECHNIQUE and entry.technique == HOLD and entry.seconds
+        entry for entry in kept if entry.kind == Kind.TECHNIQUE and entry.technique in TIMED and entry.seconds
     ]
     if not holds:
         return None
     last = max(holds, key=lambda entry: (entry.happened_at, entry.pk))
-    hold = Hold(last.happened_at, last.seconds or 0)
+    hold = Hold(last.technique, last.happened_at, last.seconds or 0)
     return None if any(entry.happened_at >= hold.ends_at for entry in kept) else hold
 
 
@@ -184,11 +186,12 @@ def pots_at_work(*, now: datetime) -> list[AtWork]:
     """The pots that are loaded and not yet out, in the order they were loaded, in one query."""
     kept = LogEntry.objects.filter(pot=OuterRef("pk"), struck_by__isnull=True).exclude(kind=Kind.STRIKE)
     newest = kept.order_by("-happened_at", "-id")
-    holds = newest.filter(kind=Kind.TECHNIQUE, technique=HOLD, seconds__gt=0)
+    holds = newest.filter(kind=Kind.TECHNIQUE, technique__in=TIMED, seconds__gt=0)
     columns: dict[str, Any] = {
         "touched_at": Subquery(newest.values("happened_at")[:1]),
         "hold_at": Subquery(holds.values("happened_at")[:1]),
         "hold_seconds": Subquery(holds.values("seconds")[:1]),
+        "hold_technique": Subquery(holds.values("technique")[:1]),
     }
     pots = Pot.objects.filter(out_at__isnull=True, loaded_at__isnull=False)
     return [
@@ -201,7 +204,7 @@ def _at_work(pot: Pot, *, now: datetime) -> AtWork:
     began_at, seconds = getattr(pot, "hold_at", None), getattr(pot, "hold_seconds", None)
     if began_at is None or not seconds:
         return AtWork(pot, None, over=False)
-    hold = Hold(began_at, seconds)
+    hold = Hold(getattr(pot, "hold_technique", ""), began_at, seconds)
     touched_at: datetime = getattr(pot, "touched_at", None) or began_at
     return AtWork(pot, None if touched_at >= hold.ends_at else hold, over=hold.ends_at <= now)
 

@@ -328,7 +328,7 @@ def test_a_hold_counts_down_and_its_end_is_seen_in_the_card_and_the_title(at_boa
 
     expect(shown).to_contain_text("hold over since")
     expect(at_board.locator(".board-pot").nth(1).locator(".hold-over")).to_be_visible()
-    assert at_board.title().startswith(f"Hold over: {pots[1].code}")
+    assert at_board.title().startswith(f"Time is up: {pots[1].code}")
 
 
 def test_it_sounds_only_once_somebody_has_turned_the_sound_on(at_board: Page):

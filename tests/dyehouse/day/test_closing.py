@@ -13,6 +13,7 @@ from django.urls import reverse
 
 from dyehouse.day.closing import closing_page
 from dyehouse.day.queries import day_page
+from recipes.colourways import keep_secret
 from recipes.lots.closing import (
     NotLookedAt,
     close_day,
@@ -237,6 +238,17 @@ def test_a_day_without_pots_leads_nowhere(marit, client_of):
     assert (
         "No pot’s heat was last recorded on." in client_of(marit).get(reverse("day-close")).content.decode()
     )
+
+
+@time_machine.travel(SIX, tick=False)
+def test_a_secret_colourway_goes_by_its_code_for_a_helper(pots, marit, jo, client_of):
+    pots[0].colourway.name = "Frost Fair"
+    pots[0].colourway.save()
+    keep_secret(colourway=pots[0].colourway, until=after(60 * 24 * 30))
+    keep(pots[0], "heat on", marit, minutes=-30)
+
+    assert "Frost Fair" in client_of(marit).get(reverse("day-close")).content.decode()
+    assert "Frost Fair" not in client_of(jo).get(reverse("day-close")).content.decode()
 
 
 def test_yesterdays_closing_is_not_said_of_today(marit):

@@ -246,6 +246,24 @@ def test_a_hold_that_is_over_stays_until_something_is_written_down(pot, marit):
     assert pots_at_work(now=after(100))[0].hold is None
 
 
+def test_a_steaming_is_counted_down_too_and_a_dip_is_not(pot, marit):
+    for minute, technique, seconds in ((10, "steam", 1_800), (12, "dip", 30)):
+        add_entry(
+            pot=pot,
+            key=uuid.uuid4(),
+            kind="technique",
+            technique=technique,
+            seconds=seconds,
+            who=marit,
+            happened_at=after(minute),
+        )
+
+    running = on_board(pot, marit, minutes=20).standing.hold
+    assert (running.technique, running.ends_at) == ("steam", after(40))
+    assert pots_at_work(now=after(20))[0].hold == running
+    assert "steam until 12:40" in body(marit, reverse("pots"), minutes=20)
+
+
 def test_a_temperature_read_during_a_hold_ends_nothing(pot, marit):
     hold(pot, marit, minutes=10, long=30)
     keep(pot, "83 C", marit, minutes=20)
@@ -270,7 +288,7 @@ def test_a_hold_of_another_pot_is_seen_from_the_page_of_this_one(pot, marit):
 
     page = body(marit, reverse("pot", args=[pot.code]), minutes=20)
 
-    assert f'data-hold="{other.code}" data-ends="{after(40).isoformat()}"' in page
+    assert f'data-hold="{other.code}" data-technique="hold" data-ends="{after(40).isoformat()}"' in page
 
 
 # --- Heat, marks, order -----------------------------------------------------------------------------------------------

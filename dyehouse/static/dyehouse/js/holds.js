@@ -60,7 +60,7 @@ const tick = () => {
   const over = [];
   for (const hold of document.querySelectorAll("[data-hold]")) {
     const left = new Date(hold.dataset.ends) - Date.now();
-    const words = left > 0 ? `hold, ${span(left)} left` : `hold over since ${clock(new Date(hold.dataset.ends))}`;
+    const words = left > 0 ? `${hold.dataset.technique}, ${span(left)} left` : `${hold.dataset.technique} over since ${clock(new Date(hold.dataset.ends))}`;
     const shown = hold.querySelector("[data-hold-words]");
     if (shown.textContent !== words) shown.textContent = words;
     hold.classList.toggle("hold-over", left <= 0);
@@ -68,7 +68,7 @@ const tick = () => {
     over.push(hold.dataset.hold);
     ring(hold);
   }
-  document.title = over.length ? `Hold over: ${[...new Set(over)].join(", ")} · ${title}` : title;
+  document.title = over.length ? `Time is up: ${[...new Set(over)].join(", ")} · ${title}` : title;
   for (const due of document.querySelectorAll("[data-due]")) {
     const minutes = Math.floor((new Date(due.dataset.due) - Date.now()) / 60000);
     const away = minutes > 0 ? `in ${spoken(minutes)}` : `${spoken(-minutes)} ago`;

@@ -4,7 +4,15 @@ from __future__ import annotations
 
 from django.urls import path
 
-from dyehouse.paper import design_views, document_views, long_views, room_views, sheet_views, views
+from dyehouse.paper import (
+    book_views,
+    design_views,
+    document_views,
+    long_views,
+    room_views,
+    sheet_views,
+    views,
+)
 
 urlpatterns = [
     path("", room_views.printing, name="printing"),
@@ -16,6 +24,8 @@ urlpatterns = [
     path("places/", document_views.places, name="shelf-labels"),
     path("count/", document_views.count, name="count-sheets"),
     path("mixing/", document_views.mixing, name="mixing-list"),
+    path("book/", book_views.colour_book, name="colour-book"),
+    path("book/list.csv", book_views.colour_book_list, name="colour-book-list"),
     path("again/<int:pk>/", views.print_again, name="labels-again"),
     path("long/<uuid:key>/", long_views.long_printing, name="long-printing"),
     path("long/<uuid:key>/cancel/", long_views.cancel, name="long-printing-cancel"),

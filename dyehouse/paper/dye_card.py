@@ -24,9 +24,16 @@ from recipes.dyeing.units import (
 )
 from recipes.dyeing.working import Exact, Working
 
-# Each next one is tried when the card does not fit on one page: smaller type first, then without the small print of the
-# workings. What even the last cannot hold goes over two pages.
-FITS = (("roomy", True), ("close", True), ("tight", True), ("tight", False), ("tight smallest", False))
+# Each next one is tried when the card does not fit on one page: smaller type, and at each of the smallest without the small
+# print of the workings too. What even the last cannot hold goes over two pages.
+FITS = (
+    ("roomy", True),
+    ("close", True),
+    ("tight", True),
+    ("tight", False),
+    ("tight smallest", True),
+    ("tight smallest", False),
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 
 from django.utils import timezone
@@ -16,7 +17,7 @@ from recipes.lots.load_lines import LoadLine
 from recipes.lots.log import keep_line
 from recipes.lots.models import Pot
 from recipes.lots.pots import load_pot
-from recipes.lots.yarn_choices import to_redye
+from recipes.lots.yarn_choices import Lying, to_redye
 
 VESSEL = "Jam pot"
 # (base, grams, pieces)
@@ -26,6 +27,8 @@ TWO_BASES_HOURS_AGO, OVERDYED_HOURS_AGO = 23, 20
 IN_BOTH = ((4, "8 l water"), (6, "heat on"), (11, "26 ml teal 1%"), (13, "9 ml olive 1%"), (20, "4.5 g citric acid"))  # fmt: skip
 OVER = ((5, "heat on"), (12, "14 ml plum 1%"), (18, "3 g citric acid"), (50, "84 C"), (80, "clear!"), (84, "heat off"))  # fmt: skip
 LITRES_KEPT_MICROLITRES = 7_000_000
+# What went wrong of three lots is rescued in one pot.
+LOTS_OVERDYED, FULL_MILLIGRAMS = 3, 100_000
 # What the owner guessed by eye to be left of the first dye; of the other nobody said anything.
 LEFT_PERCENT = 12
 
@@ -55,17 +58,18 @@ def load_by_the_line(*, now: datetime, owner: User, helper: User, store: Store) 
         who=owner,
         happened_at=loaded + timedelta(hours=2),
     )
-    waiting = to_redye()
+    waiting = [each for each in to_redye() if each.before.was.put_up.nominal_milligrams == FULL_MILLIGRAMS]
     if waiting:
-        _overdye(Pot.objects.get(pk=first.pk), waiting[0].pieces, now=now, owner=owner, helper=helper)
+        _overdye(Pot.objects.get(pk=first.pk), waiting[:LOTS_OVERDYED], now=now, owner=owner, helper=helper)
 
 
-def _overdye(first: Pot, pieces: int, *, now: datetime, owner: User, helper: User) -> None:
-    before = to_redye()[0].before
+def _overdye(first: Pot, lying: Sequence[Lying], *, now: datetime, owner: User, helper: User) -> None:
     loaded = now - timedelta(hours=OVERDYED_HOURS_AGO)
     pot = load_pot(
         key=demo_key("load", "overdyed"),
-        lines=[LoadLine(before.was.put_up, None, pieces, dyed_before=before)],
+        lines=[
+            LoadLine(each.before.was.put_up, None, each.pieces, dyed_before=each.before) for each in lying
+        ],
         vessel=first.vessel,
         colourway=None,
         who=helper,
@@ -85,9 +89,7 @@ def _overdye(first: Pot, pieces: int, *, now: datetime, owner: User, helper: Use
     )
 
 
-def _write(
-    pot: Pot, loaded: datetime, lines: list[tuple[int, str]] | tuple[tuple[int, str], ...], who: User
-) -> None:
+def _write(pot: Pot, loaded: datetime, lines: Sequence[tuple[int, str]], who: User) -> None:
     for minute, typed in lines:
         at = loaded + timedelta(minutes=minute)
         keep_line(

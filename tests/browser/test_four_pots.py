@@ -383,6 +383,8 @@ def test_on_a_pots_page_a_hold_counts_down_too(at_board: Page, live_server, pots
     at_board.goto(live_server.url + reverse("pot", args=[pots[1].code]))
 
     expect(at_board.locator("#pot-next [data-hold-words]")).to_contain_text("left")
+    at_board.locator("#pot-next [data-sound]").tap()
+    expect(at_board.locator("#pot-next [data-sound]")).to_have_attribute("aria-pressed", "true")
     at_board.goto(live_server.url + reverse("pot", args=[pots[0].code]))
     expect(at_board.locator(".pots-row [data-hold-words]")).to_contain_text("left")
 

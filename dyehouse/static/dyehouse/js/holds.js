@@ -9,7 +9,6 @@ const IN_TIME_MINUTES = 5;
 const WANTED = "sound-wanted";
 
 const title = document.title;
-const sound = document.querySelector("[data-sound]");
 const rung = new Map();
 let context = null;
 
@@ -69,6 +68,7 @@ const tick = () => {
     ring(hold);
   }
   document.title = over.length ? `Time is up: ${[...new Set(over)].join(", ")} · ${title}` : title;
+  showSound();
   for (const due of document.querySelectorAll("[data-due]")) {
     const minutes = Math.floor((new Date(due.dataset.due) - Date.now()) / 60000);
     const away = minutes > 0 ? `in ${spoken(minutes)}` : `${spoken(-minutes)} ago`;
@@ -78,10 +78,12 @@ const tick = () => {
 };
 
 const showSound = () => {
-  if (!sound) return;
   const on = context?.state === "running";
-  sound.setAttribute("aria-pressed", String(on));
-  sound.querySelector("[data-sound-words]").textContent = on ? "Sound is on" : "Sound on";
+  for (const sound of document.querySelectorAll("[data-sound]")) {
+    if (sound.getAttribute("aria-pressed") === String(on)) continue;
+    sound.setAttribute("aria-pressed", String(on));
+    sound.querySelector("[data-sound-words]").textContent = on ? "Sound is on" : "Sound on";
+  }
 };
 
 const soundOn = async () => {
@@ -90,7 +92,9 @@ const soundOn = async () => {
   showSound();
 };
 
-sound?.addEventListener("click", async () => {
+// The buttons are looked for at each touch, since the page puts fresh ones in their place.
+document.addEventListener("click", async (event) => {
+  if (!event.target.closest("[data-sound]")) return;
   if (context?.state === "running") {
     localStorage.removeItem(WANTED);
     await context.suspend();
@@ -108,5 +112,4 @@ document.addEventListener("pointerup", (event) => {
 });
 
 tick();
-showSound();
 setInterval(tick, TICK_MS);

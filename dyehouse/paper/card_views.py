@@ -13,6 +13,7 @@ from dyehouse.paper.cards import cards_of
 from dyehouse.paper.dye_card import dye_cards
 from dyehouse.paper.html_to_pdf import PaperUnavailable
 from dyehouse.paper.models import PrintRun
+from dyehouse.paper.payloads import payload_of
 from dyehouse.paper.runs import record_run
 from dyehouse.studio.access import SignedInRequest, helper
 from dyehouse.studio.answers import SeeOther
@@ -62,8 +63,9 @@ def _pots(plan: RedyePlan) -> list[Pot]:
 
 
 def _pdf(request: SignedInRequest, plan: RedyePlan, pots: list[Pot], all_pots: list[Pot]) -> HttpResponse:
+    cards = cards_of(plan, pots, all_pots=all_pots, studio=Studio.current())
     try:
-        content = dye_cards(cards_of(plan, pots, all_pots=all_pots, studio=Studio.current()))
+        content = dye_cards(cards)
     except PaperUnavailable as reason:
         messages.error(request, str(reason))
         return SeeOther(reverse("redye-plan", args=[plan.pk]))
@@ -72,6 +74,10 @@ def _pdf(request: SignedInRequest, plan: RedyePlan, pots: list[Pot], all_pots: l
         kind=PrintRun.Kind.DYE_CARDS,
         who=request.user,
         counts={pot.code: 1 for pot in pots},
+        payload={
+            "cards": payload_of(cards),
+            "pictured": [card.code for card in cards if card.picture is not None],
+        },
     )
     name = f"dye-card-{pots[0].code}.pdf" if len(pots) == 1 else f"dye-cards-{plan.pk}.pdf"
     return HttpResponse(

@@ -8,6 +8,7 @@ from typing import Any
 from django import forms
 
 from dyehouse.ledger.models import Place
+from dyehouse.paper.fitting import unprintable
 from dyehouse.paper.forms import MOST_COPIES, SheetForm, choose
 from dyehouse.studio.codes import tidy
 from dyehouse.studio.keys import KeyField
@@ -100,6 +101,20 @@ class DayNumbersForm(SheetForm):
         self.inside = self._named(lines)
         return cleaned
 
+    @property
+    def unprintable(self) -> str:
+        """What the fonts lack of the names inside, unless it is to be printed all the same."""
+        if self.data.get("all_the_same"):
+            return ""
+        opened = bool(self.cleaned_data.get("open_names"))
+        names = [each.name or each.code if opened else each.shown_name(None) for each in self.inside]
+        return unprintable(" ".join(names))
+
+    @property
+    def asks_all_the_same(self) -> bool:
+        """Whether it is to be said that boxes may stand in the place of letters."""
+        return self.is_bound and any("fonts of paper" in str(error) for error in self.non_field_errors())
+
     def _named(self, lines: Sequence[str]) -> list[Colourway]:
         known: dict[str, Colourway] = {}
         for colourway in Colourway.objects.order_by("-pk"):
@@ -142,6 +157,10 @@ class ShelfLabelsForm(SheetForm):
         super().__init__(*args, **kwargs)
         self.by_pk = {str(place.pk): place for place in places}
         choose(self, "places", [(pk, place.name) for pk, place in self.by_pk.items()])
+
+    @property
+    def names(self) -> list[str]:
+        return [place.name for place in self.by_pk.values()]
 
     @property
     def chosen_places(self) -> list[Place]:

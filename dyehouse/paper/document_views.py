@@ -56,10 +56,9 @@ def days(request: SignedInRequest) -> HttpResponse:
         said = form.cleaned_data
         opened = bool(said.get("open_names")) and request.user.is_owner
         numbers = _numbers(request, form, opened=opened)
-        unknown = unprintable("".join(text for number in numbers for text in number.texts))
         try:
-            if unknown:
-                raise PaperUnavailable(unknown)
+            if form.unprintable:
+                raise PaperUnavailable(form.unprintable)
             content = day_numbers(numbers, form.chosen_sheet, start_at=said["start_at"], offset=form.offset)
         except PaperRefused as reason:
             form.add_error(None, str(reason))
@@ -128,7 +127,8 @@ def places(request: SignedInRequest) -> HttpResponse:
                 pieces=len(labels),
             )
             return pdf_answer(content, "shelf-labels")
-    return render(request, "paper/places.html", {"form": form}, status=422 if form.errors else 200)
+    context = {"form": form, "unprintable": unprintable(" ".join(form.names))}
+    return render(request, "paper/places.html", context, status=422 if form.errors else 200)
 
 
 @helper

@@ -7,11 +7,13 @@ from typing import Any
 
 from django.http import HttpResponse
 
+from dyehouse.paper.dye_card import dye_cards
 from dyehouse.paper.html_to_pdf import PaperUnavailable
 from dyehouse.paper.lists import count_sheet_from, count_sheets_pdf, mixing_list_from, mixing_list_pdf
 from dyehouse.paper.models import PrintRun
+from dyehouse.paper.own_pictures import photo_bytes, photos_of_codes
 from dyehouse.paper.own_sheets import sheet_here
-from dyehouse.paper.payloads import labels_from, payload_of, tags_from
+from dyehouse.paper.payloads import cards_from, labels_from, payload_of, tags_from
 from dyehouse.paper.placed import LabelTooSmall
 from dyehouse.paper.sheets import Offset, Sheet, SheetError
 from dyehouse.paper.stickers import DayNumber, ShelfLabel, day_numbers, shelf_labels
@@ -72,6 +74,7 @@ def _on_sheets(draw: Callable[..., bytes]) -> Callable[[PrintRun], bytes]:
 
 #: How each kind of paper is drawn again from what was kept of it.
 DRAWN_AGAIN: Mapping[str, Callable[[PrintRun], bytes]] = {
+    PrintRun.Kind.DYE_CARDS: lambda run: _cards_again(run),
     PrintRun.Kind.YARN_LABELS: _on_sheets(lambda kept, **on: yarn_labels(labels_from(kept["labels"]), **on)),
     PrintRun.Kind.DAY_NUMBERS: _on_sheets(
         lambda kept, **on: day_numbers([DayNumber(**one) for one in kept["numbers"]], **on)
@@ -85,6 +88,19 @@ DRAWN_AGAIN: Mapping[str, Callable[[PrintRun], bytes]] = {
     ),
     PrintRun.Kind.WET_TAGS: _on_sheets(lambda kept, **on: wet_tags(tags_from(kept["tags"]), **on)),
 }
+
+
+def _cards_again(run: PrintRun) -> bytes:
+    """The cards of a run, with the pictures that they had as far as their lots still show one."""
+    kept, pictured = run.payload["cards"], set(run.payload.get("pictured", ()))
+    references = {one["code"]: one["reference"] for one in kept if one["code"] in pictured}
+    photos = photos_of_codes(references.values())
+    pictures = {
+        code: content
+        for code, reference in references.items()
+        if (content := photo_bytes(photos.get(reference, ""))) is not None
+    }
+    return dye_cards(cards_from(kept, pictures=pictures))
 
 
 def can_print_again(run: PrintRun) -> bool:

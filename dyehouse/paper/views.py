@@ -13,6 +13,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 
 from dyehouse.paper.composition import market_of
 from dyehouse.paper.designs import Design, designs_here
+from dyehouse.paper.fitting import unprintable
 from dyehouse.paper.forms import LabelForm, SheetForm, WetTagForm
 from dyehouse.paper.label_law import about_maker
 from dyehouse.paper.labelling import (
@@ -182,7 +183,13 @@ def wet_tag(request: SignedInRequest, code: str) -> HttpResponse:
                 request, form, PrintRun.Kind.WET_TAGS, {pot.code: len(tags)}, {"tags": payload_of(tags)}
             )
             return pdf_answer(content, f"wet-tags-{pot.code}")
-    context = {"form": form, "pot": pot, "tag": tag, "name": pot.colourway.shown_name(request.user)}
+    context = {
+        "form": form,
+        "pot": pot,
+        "tag": tag,
+        "name": pot.colourway.shown_name(request.user),
+        "unprintable": unprintable(" ".join(tag.texts)),
+    }
     return render(request, "paper/wet_tag_page.html", context, status=422 if form.errors else 200)
 
 

@@ -21,6 +21,8 @@ from dyehouse.paper.stickers import (
     lay_out_shelf,
     shelf_labels,
 )
+from inventory.kits import PartWanted, make_kit
+from inventory.models import Kit
 from recipes.colourways import keep_secret
 from tests import factories
 from tests.dyehouse.paper.making import LONG_NAME
@@ -163,6 +165,34 @@ def test_a_long_name_inside_shrinks_and_is_all_there():
     assert printed == LONG_NAME
     with pytest.raises(LabelTooSmall):
         lay_out_day(DayNumber(number=7, inside=True, colourway=LONG_NAME * 3), sheet_named("letter-4x20"))
+
+
+def test_letters_the_fonts_lack_are_named_and_printed_when_that_is_wanted(owner):
+    factories.colourway("深海")
+    asked = {"part": "inside", "days": 1, "boxes": 1, "colourways": "深海", **SMALL}
+
+    refused = owner.post(reverse("numbers-of-days"), asked)
+    printed = owner.post(reverse("numbers-of-days"), {**asked, "all_the_same": "1"})
+
+    assert refused.status_code == 422
+    assert "Chinese characters" in refused.content.decode()
+    assert "Print them all the same" in refused.content.decode()
+    assert printed["Content-Type"] == "application/pdf"
+
+
+def test_a_box_of_days_prints_its_numbers_in_the_order_of_its_kit(owner, marit):
+    fog, put_up = factories.colourway("Sea Fog"), factories.put_up(pieces=9, who=marit)
+    kit = make_kit(
+        name="Winter box",
+        kind=Kit.Kind.BOX,
+        parts=[PartWanted(fog, put_up), PartWanted(factories.colourway("Rowan Berry"), put_up)],
+    )
+
+    form = owner.get(reverse("numbers-of-days"), {"kit": kit.pk}).context["form"]
+
+    assert form["days"].value() == 2
+    assert form["colourways"].value() == "Sea Fog\nRowan Berry"
+    assert form["part"].value() == "both"
 
 
 # --- Shelf labels -----------------------------------------------------------------------------------------------------

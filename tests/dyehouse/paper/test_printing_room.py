@@ -12,7 +12,9 @@ from django.utils import timezone
 from dyehouse.paper.models import PrintRun
 from dyehouse.paper.runs import record_run
 from recipes.colourways import keep_secret
+from recipes.lots.models import DyeLot
 from tests import factories
+from tests.dyehouse.paper.reading import text_of
 
 pytestmark = pytest.mark.django_db
 
@@ -110,3 +112,44 @@ def test_paper_with_opened_names_is_the_owners_to_print_again(owner, client, mar
     assert run.names_opened
     assert reverse("labels-again", args=[run.pk]) not in client.get(reverse("printing")).content.decode()
     assert client.get(reverse("labels-again", args=[run.pk])).status_code == 403
+
+
+def test_dye_cards_print_again_word_for_word(owner, marit):
+    plan = factories.redye_plan(who=marit)
+    first = text_of(owner.get(reverse("dye-cards", args=[plan.pk])).content)
+
+    run = PrintRun.objects.get()
+    again = text_of(owner.get(reverse("labels-again", args=[run.pk])).content)
+
+    assert run.count == 3
+    assert again == first
+
+
+def test_a_picture_on_a_card_comes_back_with_it(owner, marit, settings, tmp_path):
+    settings.MEDIA_ROOT = tmp_path
+    way = factories.way(who=marit)
+    lot = DyeLot.objects.get()
+    factories.photos.add_photo(
+        key=uuid.uuid4(), upload=factories.photo_file(), kind="daylight", dye_lot=lot, who=marit
+    )
+    owner.get(reverse("dye-cards", args=[factories.redye_plan(who=marit, of=way).pk]))
+
+    run = PrintRun.objects.get()
+    again = owner.get(reverse("labels-again", args=[run.pk])).content
+
+    assert len(run.payload["pictured"]) == run.count
+    assert b"/DCTDecode" in again
+
+
+def test_paper_from_before_it_was_kept_word_for_word_is_said_to_be_gone(owner, marit):
+    run = record_run(key=uuid.uuid4(), kind=PrintRun.Kind.DYE_CARDS, who=marit, counts={"K7M2X": 1})
+
+    assert owner.get(reverse("labels-again", args=[run.pk])).status_code == 404
+
+
+def test_a_wet_tag_says_which_letters_its_fonts_lack(owner, marit):
+    pot = factories.loaded_pot(who=marit, colourway=factories.colourway("深海"))
+
+    page = owner.get(reverse("wet-tag", args=[pot.code])).content.decode()
+
+    assert "Chinese characters" in page

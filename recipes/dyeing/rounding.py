@@ -2,7 +2,8 @@
 
 The exact amount is rounded to the nearest step of the scale (milligrams) or cylinder (microlitres). Two errors are kept
 apart: the rounding itself, which is known and never more than half a step, and the reading, which is not known: up to one
-step for a jar weighed before and after (standard uncertainty 0.41 step), half a step for a level read once.
+step for a jar weighed before and after (standard uncertainty 0.41 step), half a step for a level read once; as often again
+for each further weighing or filling.
 """
 
 from __future__ import annotations
@@ -76,15 +77,19 @@ def round_to_step(amount: Exact, step: int) -> int:
 
 
 def round_powder(
-    exact_milligrams: Exact, *, step_milligrams: int, dry_milligrams: Exact | None = None
+    exact_milligrams: Exact, *, step_milligrams: int, dry_milligrams: Exact | None = None, weighings: int = 1
 ) -> Measured:
-    """A weight as the scale shows it, weighed by difference, with the depth that results on so much dry fibre."""
+    """A weight as the scale shows it, weighed by difference, with the depth that results on so much dry fibre.
+
+    What is more than the scale takes is weighed in parts, and each weighing may be off by as much.
+    """
     amount = not_negative(exact_milligrams, "An amount cannot be below zero.")
     shown = round_to_step(amount, step_milligrams)
     depth = None
     if dry_milligrams is not None:
         depth = depth_percent(dye_milligrams=shown, dry_milligrams=dry_milligrams).value
-    return _measured(amount, shown, step_milligrams, Fraction(step_milligrams), depth, "scale", format_grams)
+    reading = Fraction(step_milligrams) * max(weighings, 1)
+    return _measured(amount, shown, step_milligrams, reading, depth, "scale", format_grams, weighings)
 
 
 def round_stock(
@@ -93,16 +98,21 @@ def round_stock(
     step_microlitres: int,
     strength_mg_per_litre: Exact | None = None,
     dry_milligrams: Exact | None = None,
+    fillings: int = 1,
 ) -> Measured:
-    """A volume as the cylinder shows it, with the depth that results when strength and dry fibre are known."""
+    """A volume as the cylinder shows it, with the depth that results when strength and dry fibre are known.
+
+    What is more than the cylinder holds is measured in fillings, and each may be read off by as much.
+    """
     amount = not_negative(exact_microlitres, "An amount cannot be below zero.")
     shown = round_to_step(amount, step_microlitres)
     depth = None
     if strength_mg_per_litre is not None and dry_milligrams is not None:
         dye = Fraction(shown) * Fraction(strength_mg_per_litre) / 1_000_000
         depth = depth_percent(dye_milligrams=dye, dry_milligrams=dry_milligrams).value
+    reading = Fraction(step_microlitres, 2) * max(fillings, 1)
     return _measured(
-        amount, shown, step_microlitres, Fraction(step_microlitres, 2), depth, "cylinder", format_millilitres
+        amount, shown, step_microlitres, reading, depth, "cylinder", format_millilitres, fillings
     )
 
 
@@ -114,6 +124,7 @@ def _measured(
     depth: Fraction | None,
     tool: str,
     show: Callable[[Exact], str],
+    times: int,
 ) -> Measured:
     off = (shown - amount) / amount * 100 if amount else Fraction(0)
     doubt = reading / amount * 100 if amount else Fraction(0)
@@ -129,7 +140,12 @@ def _measured(
         sentence=_sentence(level, amount, shown, step, off, doubt, depth, tool, show),
         working=Working(
             title=f"What the {tool} can show",
-            formula="amount ÷ smallest step, to the nearest whole step",
+            formula="amount ÷ smallest step, to the nearest whole step"
+            + (
+                f"; in {times} {'weighings' if tool == 'scale' else 'fillings'}, each read by itself"
+                if times > 1
+                else ""
+            ),
             substitution=f"{show(amount)} ÷ {show(step)}",
             result=f"{show(shown)}, {_more_or_less(off)}, reading within {_at_most(doubt)} %",
             source=WEIGHING,

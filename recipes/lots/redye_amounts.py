@@ -48,6 +48,14 @@ class Bench:
         """The step of the finest cylinder that measures so much in a few fillings."""
         return _step_for(microlitres, self.cylinders, USUAL_CYLINDER_STEP_MICROLITRES, fillings=FILLINGS)
 
+    def weighings(self, milligrams: Fraction) -> int:
+        """In how many parts that scale weighs so much."""
+        return _times(milligrams, self.scale_step(milligrams), self.scales)
+
+    def fillings(self, microlitres: Fraction) -> int:
+        """In how many fillings that cylinder measures so much."""
+        return _times(microlitres, self.cylinder_step(microlitres), self.cylinders)
+
     @property
     def finest_cylinder(self) -> int:
         return self.cylinders[0][0] if self.cylinders else USUAL_CYLINDER_STEP_MICROLITRES
@@ -67,6 +75,15 @@ def studio_bench() -> Bench:
         scales=tuple((step, most) for kind, step, most in measures if kind == Measure.Kind.SCALE),
         cylinders=tuple((step, most) for kind, step, most in measures if kind == Measure.Kind.CYLINDER),
     )
+
+
+def _times(amount: Fraction, step: int, tools: Sequence[tuple[int, int | None]]) -> int:
+    """How often the tool of a step is filled or loaded; of two with one step the one that takes most."""
+    takes = [most for each, most in tools if each == step]
+    if not takes or None in takes:
+        return 1
+    most = max(each for each in takes if each is not None)
+    return max(1, -(-round_to_step(amount, step) // most))
 
 
 def _step_for(amount: Fraction, tools: Sequence[tuple[int, int | None]], usual: int, *, fillings: int) -> int:
@@ -223,10 +240,19 @@ def _plan_step(rule: Rule, *, size: PotSize, bench: Bench) -> StepPlan:
     if rule.kind == Rule.Kind.DYE and rule.strength_mg_per_litre:
         return _dosed(rule, exact, size=size, bench=bench)
     if rule.unit == "ul":
-        measured = round_stock(exact.value, step_microlitres=bench.cylinder_step(exact.value))
+        measured = round_stock(
+            exact.value,
+            step_microlitres=bench.cylinder_step(exact.value),
+            fillings=bench.fillings(exact.value),
+        )
         return _measured_step(rule, exact, measured, microlitres=measured.amount)
     dry = size.dry_milligrams if rule.kind == Rule.Kind.DYE else None
-    measured = round_powder(exact.value, step_milligrams=bench.scale_step(exact.value), dry_milligrams=dry)
+    measured = round_powder(
+        exact.value,
+        step_milligrams=bench.scale_step(exact.value),
+        dry_milligrams=dry,
+        weighings=bench.weighings(exact.value),
+    )
     return _measured_step(rule, exact, measured, milligrams=measured.amount)
 
 
@@ -243,6 +269,7 @@ def _dosed(rule: Rule, exact: Figure[Fraction], *, size: PotSize, bench: Bench) 
         step_microlitres=bench.cylinder_step(volume),
         strength_mg_per_litre=strength,
         dry_milligrams=size.dry_milligrams,
+        fillings=bench.fillings(volume),
     )
     return _measured_step(
         rule, exact, measured, microlitres=measured.amount, strength=strength, before=workings

@@ -163,6 +163,10 @@ def usual_in_pot(pot: Pot, *, loads: Sequence[PotLoad], studio: Studio) -> Usual
     fibres, superwash, unknown = fibres_of_loads(loads)
     bath = contents.bath_microlitres or pot.planned_bath_microlitres
     notes = [f"The fibres of {name} are not known. Write them down on its page." for name in unknown]
+    if pot.bath_from_id is not None:
+        notes.append(
+            "This bath was used before: the acid and salt that it still holds are not reckoned here."
+        )
     dyes = [(each.dye, each.depth_percent) for each in contents.dyes]
     if not dyes:
         planned = pot.planned.filter(rule__dye__isnull=False).select_related("rule__dye")

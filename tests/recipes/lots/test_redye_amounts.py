@@ -16,6 +16,7 @@ from recipes.lots.redye_amounts import Bench, StepPlan, plan_steps
 from recipes.lots.redye_queries import step_lines
 from recipes.models import Auxiliary, Dye, Rule
 from recipes.ways import PotSize
+from tests.recipes.dyeing.test_rounding import said_at_worst
 
 BENCH = Bench(scales=((10, None),), cylinders=((500, None),))
 # Shows every milligram and microlitre, so that nothing is hidden by rounding.
@@ -270,3 +271,56 @@ def test_no_better_stock_is_proposed_beyond_what_stays_dissolved():
 
     assert "A stock of 5 %" in free.advice
     assert "A stock of 2 %" in limited.advice
+
+
+def test_several_fillings_and_weighings_may_each_be_read_off():
+    # 45 ml in fillings of a 10 ml syringe with marks of 0.2 ml: five readings of ± 0.1 ml, 0.5 ml of 45, 1.1 %.
+    syringe = Bench(scales=((1_000, 5_000),), cylinders=((200, 10_000),))
+    (poured_in,) = planned(
+        dye(4_500_000, strength=10_000), size=PotSize(100_000, 3_000_000, 1), bench=syringe
+    )
+    # 12 g on a scale of 1 g that takes 5 g: three weighings of ± 1 g.
+    (weighed,) = planned(dye(120_000_000), size=PotSize(100_000, 3_000_000, 1), bench=syringe)
+
+    assert poured_in.measured.amount == 45_000
+    assert poured_in.measured.reading_percent == Fraction(500, 45_000) * 100
+    assert "in 5 fillings" in poured_in.measured.working.formula
+    assert weighed.measured.reading_percent == Fraction(3, 12) * 100
+    assert "in 3 weighings" in weighed.measured.working.formula
+
+
+STEPS = st.sampled_from([1, 10, 100, 200, 500, 1_000, 5_000])
+TOOLS = st.lists(
+    st.tuples(STEPS, st.none() | st.sampled_from([5_000, 10_000, 50_000, 100_000, 1_000_000])),
+    max_size=3,
+).map(lambda tools: tuple(sorted(tools, key=lambda tool: tool[0])))
+
+
+@given(
+    dry=st.integers(min_value=20_000, max_value=5_000_000),
+    hundredths=st.integers(min_value=1, max_value=600),
+    strength=st.none() | st.sampled_from([1_000, 5_000, 10_000, 20_000, 50_000]),
+    scales=TOOLS,
+    cylinders=TOOLS,
+    reading=st.fractions(min_value=-1, max_value=1),
+)
+@settings(deadline=None)
+def test_the_depth_of_any_load_is_within_the_error_that_its_plan_states(
+    dry, hundredths, strength, scales, cylinders, reading
+):
+    # Loads from 20 g to 5 kg, depths to 6 %: however each weighing or filling is read off, within what is printed.
+    bench = Bench(scales=scales, cylinders=cylinders)
+    (step,) = planned(
+        dye(hundredths * 100_000, strength=strength), size=PotSize(dry, dry * 30, 1), bench=bench
+    )
+    measured = step.measured
+    if strength is None:
+        off = measured.step * bench.weighings(measured.exact)
+        dye_in = measured.amount + reading * off
+    else:
+        off = Fraction(measured.step, 2) * bench.fillings(measured.exact)
+        dye_in = (measured.amount + reading * off) * strength / 1_000_000
+
+    asked = Fraction(hundredths, 100)
+    departs = abs(dye_in / Fraction(dry) * 100 - asked) / asked * 100
+    assert departs <= measured.worst_percent <= said_at_worst(measured)

@@ -461,3 +461,13 @@ def test_the_plan_of_a_way_with_acid_says_nothing_of_it(owner, marit):
     plan = factories.redye_plan(of=factories.way(who=marit), who=marit, pieces=4)
 
     assert "The way has no" not in owner.get(reverse("redye-plan", args=[plan.pk])).content.decode()
+
+
+def test_a_bath_that_was_used_before_is_named(marit):
+    before = pot_of(marit, "10 l water")
+    pot = factories.loaded_pot(who=marit)
+    Pot.objects.filter(pk=pot.pk).update(bath_from=before)
+    pot.refresh_from_db()
+
+    assert any("used before" in note for note in usual(pot).notes)
+    assert not any("used before" in note for note in usual(before).notes)

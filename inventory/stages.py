@@ -16,6 +16,7 @@ from dyehouse.ledger.places import FIXED_PLACES, fixed_place
 from dyehouse.studio.models import User
 from dyehouse.studio.refusals import Refused
 from recipes.colourways import dyed_yarn
+from recipes.lots.jugs import count_of_pots, together_words
 from recipes.lots.models import DyeLot
 from recipes.models import DyedYarn
 from recipes.words import one_line
@@ -66,10 +67,11 @@ class Instead:
 
     row: Balance
     same_lot: bool
+    together: str = ""
 
     @property
     def words(self) -> str:
-        match = "the same lot" if self.same_lot else "another lot"
+        match = (self.together or "of this lot") if self.same_lot else "another lot"
         return f"lot {self.row.lot} in {self.row.place}, {match}, {self.row.free} free"
 
 
@@ -236,8 +238,8 @@ def next_best(*, held: Held, pieces: int) -> list[Instead]:
     """
     rows = Balance.objects.filter(item=held.item_id, place__kind__in=(Place.Kind.STAGE, Place.Kind.SHELF))
     fitting = [
-        Instead(row, row.lot_id == held.lot_id)
-        for row in rows.select_related("item", "lot", "place")
+        Instead(row, row.lot_id == held.lot_id, together_words(getattr(row, "pots", None) or 0))
+        for row in rows.select_related("item", "lot", "place").annotate(pots=count_of_pots("lot__dye_lot"))
         if row.free >= pieces
     ]
     return sorted(fitting, key=lambda each: (not each.same_lot, -each.row.lot_id, each.row.place_id))

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from typing import Any
 
-from django.db.models import F, OuterRef, QuerySet, Subquery
+from django.db.models import OuterRef, Q, Subquery
 
-from dyehouse.ledger.models import Balance
+from dyehouse.ledger.models import Balance, Lot
 from recipes.dyeing.potline.naming import Found, bench_of
 from recipes.dyeing.potline.reading import Known, KnownKind
 from recipes.dyeing.units import format_number
@@ -104,10 +104,71 @@ def _known_mix(mix: Mix, *, alone: bool) -> Known:
     return Known(kind="jug", id=mix.pk, name=f"mix {mix}", other_names=tuple(names))
 
 
-def last_used(field_name: str, *values: str) -> dict[str, Any]:
-    """Annotations that tell when a thing was last put into a pot, and how much of it: last_at, last_<value>."""
+@dataclass(frozen=True, slots=True)
+class StandsOpen:
+    """What is not finished, each kind last used first; with `left`, and what it was last used for: last_at, last_<amount>."""
+
+    bottles: list[StockBottle] = field(default_factory=list)
+    jars: list[Jar] = field(default_factory=list)
+    mixes: list[Mix] = field(default_factory=list)
+    auxiliaries: list[Auxiliary] = field(default_factory=list)
+
+
+#: What each of these has a ledger lot of its own for.
+_KINDS = ("bottle", "jar", "mix", "auxiliary")
+_FOUND = ("left", "last_at", "last_microlitres", "last_milligrams")
+
+
+def stands_open() -> StandsOpen:
+    """Bottles, jars, mixes and auxiliaries that can go into a pot. One query, since each has a lot of its own."""
+    of_dye = Q(bottle__finished_at=None, bottle__dye__retired_at=None, bottle__isnull=False)
+    of_jar = Q(jar__finished_at=None, jar__dye__retired_at=None, jar__isnull=False)
+    lots = (
+        Lot.objects.filter(
+            of_dye
+            | of_jar
+            | Q(mix__finished_at=None, mix__isnull=False)
+            | Q(auxiliary__retired_at=None, auxiliary__isnull=False),
+            kind__in=[Lot.Kind.BOTTLE, Lot.Kind.JAR, Lot.Kind.MIX, Lot.Kind.AUXILIARY],
+        )
+        .select_related(
+            "bottle__dye__item",
+            "bottle__dye__stock_item",
+            "jar__dye__item",
+            "jar__dye__stock_item",
+            "mix__item",
+            "auxiliary__item",
+        )
+        .annotate(
+            left=Subquery(
+                Balance.objects.filter(lot=OuterRef("pk"), place__code="store").values("on_hand")[:1]
+            ),
+            **_last_used("microlitres", "milligrams"),
+        )
+    )
+    found: dict[str, list[Any]] = {kind: [] for kind in _KINDS}
+    for lot in lots:
+        for kind in _KINDS:
+            thing = getattr(lot, kind, None)
+            if thing is not None:
+                for name in _FOUND:
+                    setattr(thing, name, getattr(lot, name))
+                found[kind].append(thing)
+    return StandsOpen(
+        bottles=_last_first(found["bottle"], lambda one: (one.dye.name, -one.made_at.timestamp(), -one.pk)),
+        jars=_last_first(found["jar"], lambda one: (one.dye.name, -one.pk)),
+        mixes=_last_first(found["mix"], lambda one: (-one.made_at.timestamp(), -one.pk)),
+        auxiliaries=_last_first(found["auxiliary"], lambda one: (one.name,)),
+    )
+
+
+def _last_used(*values: str) -> dict[str, Any]:
+    """Annotations of a lot that tell when its thing was last put into a pot, and how much of it."""
+    of_it = Q()
+    for kind in _KINDS:
+        of_it |= Q(**{kind: OuterRef(f"{kind}__pk")})
     uses = LogEntry.objects.filter(
-        **{field_name: OuterRef("pk")},
+        of_it,
         kind__in=[
             LogEntry.Kind.STOCK,
             LogEntry.Kind.POWDER,
@@ -122,67 +183,30 @@ def last_used(field_name: str, *values: str) -> dict[str, Any]:
     return columns
 
 
-def _left() -> Subquery:
-    """How much of a jar, bottle or auxiliary the book has in the store. A lot is of one item."""
-    balances = Balance.objects.filter(lot=OuterRef("lot"), place__code="store")
-    return Subquery(balances.values("on_hand")[:1])
-
-
-def open_bottles() -> QuerySet[StockBottle]:
-    """Bottles that are not finished, last used first."""
-    return (
-        StockBottle.objects.filter(finished_at__isnull=True, dye__retired_at__isnull=True)
-        .select_related("dye__item", "dye__stock_item", "lot")
-        .annotate(left=_left(), **last_used("bottle", "microlitres"))
-        .order_by(F("last_at").desc(nulls_last=True), "dye__name", "-made_at", "-id")
-    )
-
-
-def open_jars() -> QuerySet[Jar]:
-    """Jars that are not finished, last used first."""
-    return (
-        Jar.objects.filter(finished_at__isnull=True, dye__retired_at__isnull=True)
-        .select_related("dye__item", "dye__stock_item", "lot")
-        .annotate(left=_left(), **last_used("jar", "milligrams"))
-        .order_by(F("last_at").desc(nulls_last=True), "dye__name", "-id")
-    )
-
-
-def open_mixes() -> QuerySet[Mix]:
-    """Mixes that are not finished, last used first."""
-    return (
-        Mix.objects.filter(finished_at__isnull=True)
-        .select_related("item", "lot")
-        .annotate(left=_left(), **last_used("mix", "microlitres"))
-        .order_by(F("last_at").desc(nulls_last=True), "-made_at", "-id")
-    )
-
-
-def auxiliaries_at_hand() -> QuerySet[Auxiliary]:
-    """Acids, salts and the like, last used first."""
-    return (
-        Auxiliary.objects.filter(retired_at__isnull=True)
-        .select_related("item", "lot")
-        .annotate(left=_left(), **last_used("auxiliary", "microlitres", "milligrams"))
-        .order_by(F("last_at").desc(nulls_last=True), "name")
-    )
+def _last_first(things: list[Any], then: Callable[[Any], tuple[Any, ...]]) -> list[Any]:
+    """What was used last in front; what was never used behind, and alike ones as `then` has them."""
+    in_order = sorted(things, key=then)
+    never = [one for one in in_order if one.last_at is None]
+    used = [one for one in in_order if one.last_at is not None]
+    return [*sorted(used, key=lambda one: one.last_at, reverse=True), *never]
 
 
 def set_bench() -> Bench:
-    """The bench as it stands, in five queries whatever its size."""
+    """The bench as it stands, in two queries whatever its size."""
+    there = stands_open()
     bottles: dict[int, list[StockBottle]] = {}
-    for bottle in open_bottles():
+    for bottle in there.bottles:
         bottles.setdefault(bottle.dye_id, []).append(bottle)
     jars: dict[int, list[Jar]] = {}
-    for jar in open_jars():
+    for jar in there.jars:
         jars.setdefault(jar.dye_id, []).append(jar)
     dyes = Dye.objects.filter(retired_at__isnull=True).select_related("item", "stock_item").order_by("name")
     return Bench(
         dyes={dye.pk: dye for dye in dyes},
-        auxiliaries={auxiliary.pk: auxiliary for auxiliary in auxiliaries_at_hand()},
+        auxiliaries={auxiliary.pk: auxiliary for auxiliary in there.auxiliaries},
         bottles=bottles,
         jars=jars,
-        mixes={mix.pk: mix for mix in open_mixes()},
+        mixes={mix.pk: mix for mix in there.mixes},
     )
 
 

@@ -18,7 +18,7 @@ from recipes.dyeing.units import format_celsius, format_ph
 from recipes.lots import mixed
 from recipes.lots.asking import Asked, Things, quick_answers
 from recipes.lots.baths import beside_of
-from recipes.lots.bench import auxiliaries_at_hand, open_bottles, open_jars, open_mixes
+from recipes.lots.bench import stands_open
 from recipes.lots.contents import PotContents, add_up, counts
 from recipes.lots.departing import Deed, PotOfPlan, deed_on_page, main_base
 from recipes.lots.fibre_kinds import kinds_of, with_kinds
@@ -246,14 +246,13 @@ def pot_page(pot: Pot, *, user: User, us: bool = False) -> PotPage:
     loads = loads_of(pot)
     entries = entries_of(pot)
     kept = [entry for entry in entries if counts(entry)]
-    bottles, jars, auxiliaries = list(open_bottles()), list(open_jars()), list(auxiliaries_at_hand())
-    mixes = list(open_mixes())
+    there = stands_open()
     things = Things(
         dyes=_dyes(entries),
-        auxiliaries=sorted(auxiliaries, key=lambda each: each.name.casefold()),
-        bottles=bottles,
-        jars=jars,
-        mixes=mixes,
+        auxiliaries=sorted(there.auxiliaries, key=lambda each: each.name.casefold()),
+        bottles=there.bottles,
+        jars=there.jars,
+        mixes=there.mixes,
     )
     contents = add_up(loads=loads, entries=entries, beside=beside_of(pot))
     steps = planned_steps(pot) if pot.plan_id or pot.way_id else []
@@ -269,7 +268,7 @@ def pot_page(pot: Pot, *, user: User, us: bool = False) -> PotPage:
         rows=rows,
         planned=[_plan_row(line, us=us) for line in planned],
         unplanned=[by_entry[entry.pk] for entry in unplanned],
-        taps=set_taps(bottles=bottles, jars=jars, auxiliaries=auxiliaries, entries=kept, mixes=mixes),
+        taps=set_taps(there, entries=kept),
         cautions=cautions_for(contents, kept, loads),
         shows_photos=pot.colourway.may_be_seen_by(user),
         standing=how_it_stands(loads=loads, kept=kept, contents=contents, planned=planned, now=now, us=us),

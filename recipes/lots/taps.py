@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from recipes.dyeing.units import format_grams, format_millilitres, format_number
-from recipes.lots.bench import strength_words
+from recipes.lots.bench import StandsOpen, strength_words
 from recipes.lots.models import LogEntry
 from recipes.models import Auxiliary, Jar, Mix, StockBottle
 
@@ -85,20 +85,13 @@ class Taps:
         return self.jars[AT_HAND // 2 :]
 
 
-def set_taps(
-    *,
-    bottles: Iterable[StockBottle],
-    jars: Iterable[Jar],
-    auxiliaries: Iterable[Auxiliary],
-    entries: Sequence[LogEntry],
-    mixes: Iterable[Mix] = (),
-) -> Taps:
-    """The buttons from things annotated with what is left and used last, and a pot's own entries that count."""
+def set_taps(there: StandsOpen, *, entries: Sequence[LogEntry]) -> Taps:
+    """The buttons from what stands open, with what is left and used last, and a pot's own entries that count."""
     return Taps(
-        bottles=[_bottle(bottle, _used(entries, "bottle_id", bottle.pk)) for bottle in bottles],
-        jars=[_jar(jar, _used(entries, "jar_id", jar.pk), entries) for jar in jars],
-        auxiliaries=[_auxiliary(each, _used(entries, "auxiliary_id", each.pk)) for each in auxiliaries],
-        mixes=[_mix(mix, _used(entries, "mix_id", mix.pk)) for mix in mixes],
+        bottles=[_bottle(bottle, _used(entries, "bottle_id", bottle.pk)) for bottle in there.bottles],
+        jars=[_jar(jar, _used(entries, "jar_id", jar.pk), entries) for jar in there.jars],
+        auxiliaries=[_auxiliary(each, _used(entries, "auxiliary_id", each.pk)) for each in there.auxiliaries],
+        mixes=[_mix(mix, _used(entries, "mix_id", mix.pk)) for mix in there.mixes],
     )
 
 

@@ -310,6 +310,26 @@ def test_a_redye_is_held_against_the_pot_of_the_lot_that_is_most_like_it(heron, 
     assert reference.pot == second
 
 
+def test_a_lot_of_two_pots_is_one_line_of_its_colourway_and_one_label_row(client, heron, jug, who):
+    first, second = (fed(heron, who, "200 ml jug evening") for _ in range(2))
+    lot = out(first, who)
+    out(second, who, join=lot)
+    finishing.judge(
+        key=uuid.uuid4(), dye_lot=lot, counts={(heron[0].pk, "good"): 10}, who=who, verdict="first"
+    )
+    finishing.choose_reference(dye_lot=lot, base=heron[0].base, who=who)
+    client.force_login(who)
+
+    colourway = client.get(reverse("colourway", args=[heron[1].code])).content.decode()
+    labels = client.get(reverse("labels")).content.decode()
+    tag = client.get(reverse("wet-tag", args=[second.code])).content.decode()
+
+    assert f'href="{reverse("lot", args=[lot.code])}"' in colourway
+    assert "same lot" in labels
+    assert "same pot" not in labels
+    assert second.code in tag
+
+
 class OneLotOfManyPots(TestCase):
     """Whatever pots a jug fed and however many pieces came out, the pieces of the lot are those of its pots."""
 

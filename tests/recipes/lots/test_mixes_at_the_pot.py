@@ -15,6 +15,8 @@ from recipes.lots import learning, log
 from recipes.lots.bench import set_bench
 from recipes.lots.contents import what_is_in
 from recipes.lots.models import LogEntry
+from recipes.lots.together import keep_line_in
+from recipes.lots.wording import entry_words
 from recipes.models import Rule
 from tests import factories
 
@@ -312,3 +314,49 @@ def test_the_record_says_which_bottle_it_was_and_when_that_was_made(client, pot,
     shown = client.get(reverse("pot", args=[pot.code])).content.decode()
 
     assert "bottle made 1 March 2026 from L7" in shown
+
+
+def test_one_pour_into_two_pots_takes_twice_from_the_jug(pot, evening, who):
+    other = factories.loaded_pot(who=who)
+
+    keep_line_in(pot=pot, also=[other], key=uuid.uuid4(), typed="100 ml jug evening", who=who)
+
+    assert in_store(evening.lot) == 800_000
+    assert in_pot(pot) == in_pot(other) == {"Red": 300, "Teal": 100}
+
+
+def test_the_same_pour_twice_is_asked_about_and_kept(client, pot, evening, who):
+    client.force_login(who)
+    for _ in range(2):
+        keep(pot, "100 ml jug evening", who)
+
+    shown = client.get(reverse("pot", args=[pot.code])).content.decode()
+
+    assert "twice?" in shown.lower()
+    assert in_store(evening.lot) == 800_000
+
+
+def test_a_planned_pot_with_mixes_and_questions_keeps_to_its_queries(
+    client, who, django_assert_max_num_queries
+):
+    factories.studio()
+    planned = factories.redye_plan(who=who).pots.first()
+    jug = factories.mix("fog", who=who)
+    client.force_login(who)
+    client.post(
+        reverse("pot-load", args=[planned.code]),
+        {"mill_lot": planned.loads.get().mill_lot_id, "dry_weight": ""},
+    )
+    planned.refresh_from_db()
+    for typed in ("8 l water", "20 ml red", f"20 ml jug {jug.code}", "5 ml mauve", "turned them"):
+        keep(planned, typed, who)
+
+    with django_assert_max_num_queries(12):
+        client.get(reverse("pot", args=[planned.code]))
+
+
+def test_a_hand_painted_pour_says_so_and_goes_to_its_section(pot, evening, who):
+    (entry,) = keep(pot, "30 ml jug evening on section a", who)
+
+    assert (entry.kind, entry.mix, entry.section.lower()) == ("mix", evening, "a")
+    assert "on section" in entry_words(entry)

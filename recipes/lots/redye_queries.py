@@ -34,7 +34,7 @@ from recipes.way_words import (
     rule_words,
     strength_words,
 )
-from recipes.ways import rules_of
+from recipes.ways import RuleDraft, rules_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,14 +202,23 @@ def _line(step: StepPlan, us: bool) -> StepLine:
         amount = format_litres(step.microlitres or 0, us=us)
         return StepLine(step, "Water", amount, "", "the bath less all that goes in dissolved", "")
     if rule.kind == Rule.Kind.TECHNIQUE:
-        words = rule_technique_words(rule, us=us, hanks=step.hanks)
-        return StepLine(step, words, "", "", "", "")
+        return _technique_line(step, rule, us)
     if rule.kind not in (Rule.Kind.DYE, Rule.Kind.AUXILIARY):
         return StepLine(step, rule_words(rule, us=us), "", "", "", "")
     depth = format_percent(step.depth_percent) if step.depth_percent is not None else ""
     return StepLine(
         step, rule_name(rule), _amount(step, rule, us), _how(step, rule), rule_amount_words(rule), depth
     )
+
+
+def _technique_line(step: StepPlan, rule: Rule, us: bool) -> StepLine:
+    """A step with the hanks that it is for this load beside those that the way was learned with."""
+    if step.hanks is None:
+        return StepLine(step, rule_technique_words(rule, us=us), "", "", "", "")
+    uncounted = replace(RuleDraft.of(rule), hanks=None)
+    hanks = f"{step.hanks} {'hank' if step.hanks == 1 else 'hanks'}"
+    learned = rule_technique_words(rule, us=us)
+    return StepLine(step, rule_technique_words(uncounted, us=us), hanks, "", learned, "")
 
 
 def _amount(step: StepPlan, rule: Rule, us: bool) -> str:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from recipes.dyeing.potline import technique_words
 from recipes.dyeing.potline import vocabulary as words
+from recipes.dyeing.potline.sections import LENGTHS
 from recipes.dyeing.potline.tokens import Token
 
 _JOINING_SIGNS = ("+", "&", "/")
@@ -60,6 +62,8 @@ def _joiner(tokens: list[Token], index: int, so_far: list[Token]) -> str | None:
     if token.is_sign(",") and so_far and all(each.kind in ("section", "clock") for each in so_far):
         # "A, 5 ml red" says where first; the comma is no more than a pause.
         return ""
+    if token.is_sign(",") and _within_step(tokens, index, so_far):
+        return ""
     if token.is_word(*_JOINING_WORDS):
         return "and"
     if token.is_word(*_NEW_WORDS):
@@ -89,6 +93,21 @@ def _stop(token: Token, so_far: list[Token], following: Token | None) -> str | N
         if abbreviated and following is not None and following.kind in ("word", "name"):
             return None
     return token.text
+
+
+def _within_step(tokens: list[Token], index: int, so_far: list[Token]) -> bool:
+    """Whether a comma only parts the details of one technique: "dip 20 cm, 30 s", "paint A, 30 ml red"."""
+    verb = next(
+        (token for token in so_far if token.kind != "clock" and not token.is_word(*words.OPENINGS)), None
+    )
+    slug = technique_words.VERBS.get(verb.text) if verb is not None and verb.kind == "word" else None
+    if slug is None or index + 2 >= len(tokens):
+        return False
+    if so_far[-1].kind == "section" and slug in technique_words.PUT_ON:
+        return True
+    unit = tokens[index + 2]
+    units = words.MINUTES | LENGTHS
+    return tokens[index + 1].kind == "number" and unit.kind == "word" and unit.text in units
 
 
 def _within_jar(so_far: list[Token], following: Token | None) -> bool:

@@ -11,6 +11,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from recipes.dyeing.potline import doubts
+from recipes.dyeing.potline import technique_words as said
 from recipes.dyeing.potline import vocabulary as words
 from recipes.dyeing.potline.additions import LONGEST_NAME, read_addition
 from recipes.dyeing.potline.amounts import InDoubt, refuse_minus, refuse_range, take_about
@@ -26,53 +27,11 @@ from recipes.dyeing.potline.vocabulary import words_of
 from recipes.dyeing.techniques import BY_SLUG, Takes
 from recipes.dyeing.units import LENGTH_UNITS, whole
 
-_VERBS: dict[str, str] = {
-    word: slug
-    for slug, said in {
-        "dip": "dip dipped dipping",
-        "hand_paint": "paint painted painting handpaint handpainted handpainting hand-paint hand-painted",
-        "speckle": "speckle speckled speckling sprinkled",
-        "wrap": "wrap wrapped wrapping",
-        "steam": "steam steamed steaming",
-        "hold": "hold held holding",
-        "enter": "enter entered entering",
-        "lift": "lift lifted lifting",
-        "resist": "resist resisted",
-        "glaze": "glaze glazed glazing",
-        "overdye": "overdye overdyed overdyeing over-dye over-dyed",
-        "immersion": "immersion immersed",
-        "low_immersion": "low-immersion",
-    }.items()
-    for word in said.split()
-}
-_PHRASES: dict[str, str] = {
-    "hand paint": "hand_paint",
-    "hand painted": "hand_paint",
-    "hand painting": "hand_paint",
-    "low immersion": "low_immersion",
-    "low water immersion": "low_immersion",
-    "full immersion": "immersion",
-    "over dye": "overdye",
-    "over dyed": "overdye",
-}
-#: Verbs that stand before an amount and tell how it was put on.
-_PUT_ON = ("hand_paint", "speckle", "glaze", "overdye")
-_BEFORE_VERBS = words_of("and then now ok okay so just i i've we we've have ive also the lightly")
-#: Words that say nothing more than the verb does.
-_FILLERS = words_of(
-    "the it them everything all over on now again well tightly lightly gently too also yarn up for off as is"
-)
-_HANKS = words_of("hank hanks skein skeins mini minis one")
-_OUT_OR_IN = {"enter": ("in", "into"), "lift": ("out", "up")}
-_SECONDS = words_of("s sec secs second seconds")
-_MINUTES = words_of("min mins minute minutes")
-_HOURS = words_of("h hr hrs hour hours")
-_INTO_BATH = ("the bath", "the pot", "the dyebath", "bath", "pot", "the dye", "the steamer", "the water")
-_PARTS_OF_HANK = frozenset((Fraction(1, 2), Fraction(1, 3), Fraction(2, 3), Fraction(1, 4), Fraction(3, 4)))
 #: Beyond these a step is asked about; common practice of small studios, no source.
 MOST_SECONDS = 48 * 3600
 MOST_MILLIMETRES = 3_000
 MOST_HANKS = 200
+MOST_SPECKLED_MILLIGRAMS = 20_000
 
 
 @dataclass(slots=True)
@@ -98,9 +57,9 @@ def read_technique(cursor: Cursor, bench: Bench, *, fahrenheit: bool) -> Reading
     None when the clause tells of no technique, or of one in words that carry no number. Raises InDoubt where a number in it
     is not understood.
     """
-    cursor.take_words(_BEFORE_VERBS)
+    cursor.take_words(said.BEFORE_VERBS)
     slug = _take_verb(cursor)
-    if slug in _PUT_ON and _has_amount(cursor):
+    if slug in said.PUT_ON and _has_amount(cursor):
         return _put_on(cursor, bench, slug)
     if cursor.index and cursor.tokens[cursor.index - 1].is_word("sprinkled"):
         return None
@@ -119,14 +78,14 @@ def read_technique(cursor: Cursor, bench: Bench, *, fahrenheit: bool) -> Reading
 
 
 def _take_verb(cursor: Cursor) -> str:
-    for phrase, slug in _PHRASES.items():
+    for phrase, slug in said.PHRASES.items():
         if cursor.take_phrase(phrase):
             return slug
     token = cursor.peek()
-    if token is None or token.kind != "word" or token.text not in _VERBS:
+    if token is None or token.kind != "word" or token.text not in said.VERBS:
         return ""
     cursor.index += 1
-    return _VERBS[token.text]
+    return said.VERBS[token.text]
 
 
 def _has_amount(cursor: Cursor) -> bool:
@@ -157,6 +116,10 @@ def _put_on(cursor: Cursor, bench: Bench, slug: str) -> Reading | None:
     section = section or reading.section
     if "," in section and not reading.section:
         raise InDoubt(doubts.SHARED)
+    weighed = reading.milligrams if reading.jar_before_milligrams is None else None
+    if reading.kind == "powder" and weighed and (slug != "speckle" or weighed > MOST_SPECKLED_MILLIGRAMS):
+        # "Overdye 50 g navy" may be a half skein; powder is sprinkled, and never by so much.
+        raise InDoubt(doubts.DYE_OR_YARN)
     dye = reading.kind == "powder" if slug == "speckle" else reading.kind in ("stock", "powder")
     return replace(reading, section=section, technique=slug if dye else "")
 
@@ -178,7 +141,7 @@ def _moved_hanks(cursor: Cursor) -> _Step | None:
         count = None
     if count is not None:
         cursor.take_words(("is", "are", "went", "goes", "gone", "now", "has", "came", "comes"))
-        for slug, ways in _OUT_OR_IN.items():
+        for slug, ways in said.OUT_OR_IN.items():
             if cursor.take_word(*ways):
                 return _Step(slug, hanks=count[0], section=count[1])
     cursor.index = start
@@ -201,14 +164,14 @@ def _take_hanks(cursor: Cursor, *, bare: bool = False) -> tuple[int, str] | None
         _refuse_range(cursor)
         cursor.take_words(("more", "of", "the"))
         return _counted(cursor, number, start, bare=bare)
-    if article and cursor.take_words(_HANKS):
+    if article and cursor.take_words(said.HANKS):
         return 1, ""
     cursor.index = start
     return None
 
 
 def _counted(cursor: Cursor, number: Token, start: int, *, bare: bool) -> tuple[int, str] | None:
-    named = cursor.take_words(_HANKS - {"one"})
+    named = cursor.take_words(said.HANKS - {"one"})
     value = number.value or Fraction(0)
     whole_number = value.denominator == 1 and 0 < value <= MOST_HANKS
     if named and not whole_number:
@@ -239,23 +202,25 @@ def _take_details(cursor: Cursor, step: _Step, bench: Bench, *, fahrenheit: bool
 
 def _passed_over(cursor: Cursor, step: _Step) -> None:
     cursor.take_sign(":", "!", ".", "(", ")")
-    if step.slug in _OUT_OR_IN:
-        cursor.take_words(_OUT_OR_IN[step.slug])
+    if step.slug in said.OUT_OR_IN:
+        cursor.take_words(said.OUT_OR_IN[step.slug])
     if cursor.sees_word(("in", "into")) and any(
-        Cursor(cursor.line, cursor.tokens, cursor.index + 1).take_phrase(place) for place in _INTO_BATH
+        Cursor(cursor.line, cursor.tokens, cursor.index + 1).take_phrase(place) for place in said.INTO_BATH
     ):
         cursor.index += 1
-        for place in _INTO_BATH:
+        for place in said.INTO_BATH:
             if cursor.take_phrase(place):
                 return
-    if cursor.sees_word(("each", "every")) and cursor.sees_word(_HANKS, 1):
+    if cursor.sees_word(("each", "every")) and cursor.sees_word(said.HANKS, 1):
         cursor.index += 2
         return
     if not cursor.sees_word(("over",)) or step.slug != "overdye":
         # What may be the beginning of "the second skein" or "the left end" is looked at as such first.
         if cursor.sees_word(("the", "on")) and _section_ahead(cursor):
             return
-        cursor.take_words(_FILLERS - {"all", "everything"} if step.slug in _OUT_OR_IN else _FILLERS)
+        cursor.take_words(
+            said.FILLERS - {"all", "everything"} if step.slug in said.OUT_OR_IN else said.FILLERS
+        )
 
 
 def _section_ahead(cursor: Cursor) -> bool:
@@ -287,12 +252,14 @@ def _take_time(cursor: Cursor, step: _Step) -> bool:
 
 def _one_time(cursor: Cursor, *, below: Fraction | None = None) -> Fraction | None:
     start = cursor.index
+    cursor.take_words(("another",))
     refuse_minus(cursor)
     article = bool(cursor.take_words(("an", "a")))
     number = None if article else cursor.take_number()
     _refuse_range(cursor)
-    size = 1 if cursor.take_words(_SECONDS) else 60 if cursor.take_words(_MINUTES) else 0
-    size = size or (3600 if cursor.take_words(_HOURS) else 0)
+    cursor.take_words(("more",))
+    size = 1 if cursor.take_words(said.SECONDS) else 60 if cursor.take_words(said.MINUTES) else 0
+    size = size or (3600 if cursor.take_words(said.HOURS) else 0)
     if not size or (number is None and not article):
         cursor.index = start
         return None
@@ -332,7 +299,7 @@ def _take_length(cursor: Cursor, step: _Step) -> bool:
         cursor.index += 1
         cursor.take_word("deep", "up", "in", "along", "long", "of")
         return _dipped_length(step, number, unit.text)
-    if number.value in _PARTS_OF_HANK:
+    if number.value in said.PARTS_OF_HANK:
         cursor.take_words(("of", "the", "its", "length", "way", "up", "each"))
         cursor.take_words(("hank", "hanks", "skein", "skeins", "length", "way"))
         if step.slug in ("dip", "hand_paint", "resist", "wrap"):
@@ -376,7 +343,7 @@ def _dipped_length(step: _Step, number: Token, unit: str) -> bool:
 def _take_count(cursor: Cursor, step: _Step) -> bool:
     if not step.takes(Takes.HANKS):
         return False
-    if step.slug in _OUT_OR_IN and cursor.take_words(("all", "everything", "rest")):
+    if step.slug in said.OUT_OR_IN and cursor.take_words(("all", "everything", "rest")):
         step.name = step.name or "all of them"
         cursor.take_words(("of", "the", "them", "hanks", "skeins", "rest"))
         return True
@@ -384,8 +351,8 @@ def _take_count(cursor: Cursor, step: _Step) -> bool:
         cursor.index += 1
         return True
     start = cursor.index
-    count = _take_hanks(cursor, bare=step.slug in _OUT_OR_IN)
-    if count is None or (count[1] and step.slug not in _OUT_OR_IN):
+    count = _take_hanks(cursor, bare=step.slug in said.OUT_OR_IN)
+    if count is None or (count[1] and step.slug not in said.OUT_OR_IN):
         cursor.index = start
         return False
     if step.hanks is not None:
@@ -399,8 +366,10 @@ def _take_where(cursor: Cursor, step: _Step) -> bool:
     if not step.takes(Takes.SECTION):
         return False
     start = cursor.index
-    cursor.take_words(("on", "the", "to", "onto", "at"))
-    section = take_named_section(cursor) or take_place(cursor)
+    cursor.take_words(("on", "of", "the", "to", "onto", "at"))
+    section = (
+        take_named_section(cursor) or take_place(cursor) or (step.slug == "dip" and _take_end(cursor)) or ""
+    )
     if not section:
         cursor.index = start
         return False
@@ -408,6 +377,14 @@ def _take_where(cursor: Cursor, step: _Step) -> bool:
         raise InDoubt(_question(step), infects=False)
     step.section = section
     return True
+
+
+_ENDS = ("both ends", "ends", "end", "tips", "tip", "bottom", "top")
+
+
+def _take_end(cursor: Cursor) -> str:
+    """The end that hangs into the bath."""
+    return next((end for end in _ENDS if cursor.take_phrase(end)), "")
 
 
 def _take_heat(cursor: Cursor, step: _Step, *, fahrenheit: bool) -> bool:
@@ -428,12 +405,12 @@ def _take_heat(cursor: Cursor, step: _Step, *, fahrenheit: bool) -> bool:
     return True
 
 
-_TIMES: Container[str] = _SECONDS | _MINUTES | _HOURS
+_TIMES: Container[str] = said.SECONDS | said.MINUTES | said.HOURS
 
 
 def _take_with(cursor: Cursor, step: _Step, bench: Bench) -> bool:
     """What it was done with or in: up to three plain words to the end of the clause, with a strength after a dye's name."""
-    if step.name or step.slug in ("hold", "steam", "immersion", "low_immersion", *_OUT_OR_IN):
+    if step.name or step.slug in ("hold", "steam", "immersion", "low_immersion", *said.OUT_OR_IN):
         return False
     start = cursor.index
     led = cursor.take_word("in", "into", "with", "using")
@@ -467,7 +444,7 @@ _WRAPPINGS = words_of("towel") | words.COLOURS
 def _question(step: _Step) -> str:
     if step.slug in ("hold", "steam"):
         return doubts.HOW_LONG
-    if step.slug in _OUT_OR_IN:
+    if step.slug in said.OUT_OR_IN:
         return doubts.HOW_MANY_HANKS
     return doubts.TECHNIQUE
 
@@ -487,5 +464,5 @@ def _reading(step: _Step) -> Reading | None:
         name=step.name,
         celsius=step.celsius,
         about=step.about,
-        question=doubts.NO_AMOUNT if step.name and step.slug in _PUT_ON else "",
+        question=doubts.NO_AMOUNT if step.name and step.slug in said.PUT_ON else "",
     )

@@ -44,3 +44,4 @@ HOW_LONG = "How long? Write a number and its unit, for example “30 s” or “
 HOW_FAR = "How far along the hank? Write a number and its unit, for example “20 cm” or “half the hank”."
 HOW_MANY_HANKS = "How many hanks? Write, for example, “enter 2 hanks”."
 ONE_NUMBER = "Which of the two was it? Write one number with its unit."
+DYE_OR_YARN = "Is this the dye or the yarn? Write dye powder as “speckle 0.4 g blue”, or weigh its jar before and after."

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
+from recipes.dyeing.potline import technique_words
 from recipes.dyeing.potline import vocabulary as words
 from recipes.dyeing.potline.cursor import Cursor
 from recipes.dyeing.potline.tokens import Token, prepare, tokenise
 from recipes.dyeing.potline.vocabulary import words_of
+from recipes.dyeing.techniques import BY_SLUG, Takes
 
 #: What the log keeps of a section.
 LONGEST_SECTION = 60
@@ -174,9 +176,10 @@ LENGTHS = words_of(
 )
 
 #: Verbs after which a section may stand without its word.
-VERBS = words_of(
-    "dip dipped dipping paint painted painting handpaint handpainted hand-paint hand-painted speckle speckled "
-    "speckling glaze glazed glazing overdye overdyed overdyeing wrap wrapped wrapping resist resisted"
+VERBS = frozenset(
+    word
+    for word, slug in technique_words.VERBS.items()
+    if Takes.SECTION in BY_SLUG[slug].takes and slug not in technique_words.OUT_OR_IN
 )
 
 

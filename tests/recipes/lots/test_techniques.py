@@ -23,6 +23,7 @@ from recipes.lots.models import LogEntry, PlannedStep, Pot, PotLoad
 from recipes.lots.planned import planned_steps
 from recipes.lots.put_on import PutOn, what_was_put_on
 from recipes.lots.queries import entries_of
+from recipes.lots.redye_queries import step_lines
 from recipes.lots.wording import entry_words, step_words
 from recipes.models import Rule, WayOfDyeing
 from recipes.way_words import rule_words
@@ -416,3 +417,21 @@ def test_a_share_of_a_hank_is_a_share_of_the_fibre(thirds, marit):
     (row,) = put_on(thirds).painted
 
     assert row.figure.value == Fraction(30_000 * 100_000 * 3, 500_000)
+
+
+def test_a_redye_shows_the_hanks_of_each_pot_and_how_they_came_about(thirds, marit, owner):
+    write(thirds, marit, "2 l water", "30 ml red 1%", "enter 1 hank", "enter 2 hanks", "enter 2 hanks")
+    way = learning.learn_way(pot=thirds, who=marit)
+    load = PotLoad.objects.select_related("put_up", "mill_lot").get(pot=thirds)
+    vessel = factories.VesselFactory(working_millilitres=60_000)
+    ask = redye.RedyeAsk(way, load.put_up, load.mill_lot, 8, 100_000, vessel, 200)
+
+    lines = step_lines(redye.preview_redye(ask).pots[0].steps)
+    entered = [line for line in lines if line.what == "Enter hanks"]
+    # 1, 2 and 2 of five for a load of eight: 1.6, 3.2 and 3.2, in whole hanks that add up to eight.
+    assert [(line.amount, line.by_rule) for line in entered] == [
+        ("2 hanks", "Enter 1 hank"),
+        ("3 hanks", "Enter 2 hanks"),
+        ("3 hanks", "Enter 2 hanks"),
+    ]
+    assert all(line.working is not None for line in entered)

@@ -10,7 +10,7 @@ from django.urls import reverse
 
 from dyehouse.ledger.models import Movement
 from recipes import queries
-from recipes.lots.bench import auxiliaries_at_hand, open_bottles, open_jars, set_bench
+from recipes.lots.bench import set_bench, stands_open
 from recipes.lots.log import keep_line
 from recipes.lots.redye_forms import put_ups_in_use
 from recipes.retiring import bring_back, no_longer_used, retire
@@ -92,9 +92,8 @@ def test_what_is_out_of_use_is_offered_nowhere(things):
     assert not store.bases
     assert not store.dyes
     assert not store.auxiliaries
-    assert not open_bottles()
-    assert not open_jars()
-    assert not auxiliaries_at_hand()
+    there = stands_open()
+    assert (there.bottles, there.jars, there.auxiliaries) == ([], [], [])
     assert not put_ups_in_use()
     assert not set_bench().dyes
 

@@ -57,7 +57,7 @@ def mix_new(request: SignedInRequest) -> HttpResponse:
         with refusals_beside(
             form,
             microlitres=operations.MoreThanItsVolume,
-            name=operations.MixNameTaken,
+            name=(operations.MixNameTaken, operations.NameLikeAnAmount),
         ):
             made = operations.make_mix(
                 key=said["key"],

@@ -40,6 +40,10 @@ class MixNameTaken(Refused):
     """An open mix, a dye or an auxiliary has this name, so that a line at the pot could mean either."""
 
 
+class NameLikeAnAmount(Refused):
+    """A name that begins with a figure could be read as an amount at the pot."""
+
+
 #: What a mix holds, for a query over things that lead to mixes.
 PARTS = MixPart.objects.select_related("dye", "jar", "bottle__jar").order_by("number")
 
@@ -181,7 +185,7 @@ def make_mix(
 
     What the book lacks of a jar or a bottle is found, as at the pot. Its short code is made here; a name is optional and
     is what a line at the pot may call it. The same key again returns the mix that the first call made.
-    Raises NothingInMix, MoreThanItsVolume, MixNameTaken.
+    Raises NothingInMix, MoreThanItsVolume, MixNameTaken, NameLikeAnAmount.
     """
     first = Movement.objects.filter(key=key).first()
     if first is not None:
@@ -239,6 +243,10 @@ def _refuse_what_is_no_mix(parts: Sequence[Part], microlitres: int) -> None:
 def _refuse_taken_name(name: str) -> None:
     if not name:
         return
+    if not name[0].isalpha():
+        raise NameLikeAnAmount(
+            "Begin the name with a letter, so that the pot line does not take it for an amount."
+        )
     if Mix.objects.filter(name__iexact=name, finished_at=None).exists():
         raise MixNameTaken(f"A mix called {name} is still open. Finish that one, or choose another name.")
     for model, what in ((Dye, "dye"), (Auxiliary, "auxiliary")):

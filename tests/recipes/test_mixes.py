@@ -129,6 +129,12 @@ def test_a_name_means_one_thing_at_the_pot():
         factories.mix("madder")
 
 
+@pytest.mark.parametrize("name", ["5 ml", "2nd jug", "½", "-"])
+def test_a_name_that_could_be_an_amount_is_refused(name):
+    with pytest.raises(mixes.NameLikeAnAmount, match="Begin the name with a letter"):
+        factories.mix(name)
+
+
 def test_the_name_of_a_finished_mix_is_free_again():
     owner, first = factories.OwnerFactory(), factories.mix("evening")
     mixes.finish_mix(key=uuid.uuid4(), mix=first, who=owner, why="used up")

@@ -20,7 +20,8 @@ from dyehouse.demo.together import sell_together
 from dyehouse.demo.year import Year
 from dyehouse.ledger.models import Movement, Place
 from dyehouse.ledger.places import FIXED_PLACES, fixed_place
-from dyehouse.studio.models import Measure, Studio, User, Vessel
+from dyehouse.studio.models import Measure, PairedPhone, Studio, User, Vessel
+from dyehouse.studio.phones import CODE_LIFE, SIGNED_IN_FOR
 from recipes.models import Base, Dye
 
 CHANCE = 8620
@@ -62,12 +63,29 @@ def fill_house(now: datetime | None = None) -> None:
     load_by_the_line(now=moment, owner=owner, helper=helper, store=store)
     pour_from_jugs(now=moment, owner=owner, helper=helper, store=store)
     sell_together(now=moment, owner=owner, helper=helper)
+    _phones(helper, moment)
 
 
 def _last_session(now: datetime) -> datetime:
     """The evening before last: its pots have dried for a day and wait for judging."""
     evening = timezone.localtime(now).replace(hour=17, minute=0, second=0, microsecond=0)
     return evening - timedelta(days=2)
+
+
+def _phones(helper: User, now: datetime) -> None:
+    """The helper's phone by the pot, and the one that was lost before it. Neither code lets anybody in."""
+    for name, days, ended in (("Jo’s old phone", 64, True), ("Jo’s phone", 40, False)):
+        paired = now - timedelta(days=days)
+        PairedPhone.objects.create(
+            user=helper,
+            name=name,
+            code_digest=f"{days:064d}",
+            code_until=paired + CODE_LIFE,
+            paired_at=paired,
+            signed_in_until=paired + SIGNED_IN_FOR,
+            seen_at=now - timedelta(days=days - 22 if ended else 2),
+            revoked_at=now - timedelta(days=41) if ended else None,
+        )
 
 
 def _people() -> tuple[User, User]:

@@ -70,8 +70,8 @@ const render = async () => {
 const worker = () => navigator.serviceWorker?.controller;
 
 // Asked where a page may have come out of the phone itself, or where something waits.
-const look = async () => {
-  if (!queue.who || (!worker() && !(await queue.entries()).length)) return;
+const look = async (inAnyCase = false) => {
+  if (!queue.who || (!inAnyCase && !worker() && !(await queue.entries()).length)) return;
   const told = await queue.freshToken().catch(() => null);
   // A page that came out of the phone may be of yesterday: it looks again as soon as the house is there.
   if (told) document.dispatchEvent(new Event("house-reached"));
@@ -109,13 +109,13 @@ if (bar) {
     if (queue.held === "signed-out" || queue.held === "other-person") worker()?.postMessage({ forget: true });
     if (what !== "kept") render();
   });
-  document.addEventListener("signed-out", look);
-  window.addEventListener("online", look);
+  document.addEventListener("signed-out", () => look(true));
+  window.addEventListener("online", () => look());
   window.addEventListener("pageshow", (event) => {
     if (event.persisted) look();
   });
   setInterval(() => {
-    if (!document.hidden && (!reached || !signedIn)) look();
+    if (!document.hidden && (!reached || !signedIn)) look(true);
   }, LOOK_AGAIN_MS);
-  render().then(look);
+  render().then(() => look());
 }

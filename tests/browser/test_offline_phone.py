@@ -231,6 +231,8 @@ def test_somebody_else_on_the_same_phone_sees_neither_the_pages_nor_sends_the_en
     page.get_by_role("button", name="Sign out").click()
     page.wait_for_url("**/sign-in/**")
     sign_in(page, "jonas")
+    page.wait_for_url(f"{room.https}/")
+    safe(page, 0)
     expect(page.locator("#unsent")).to_be_empty(timeout=ARRIVES_MS)
     assert room.arrived(pot)[-1] == "heat"
     assert len(room.log(pot)) == before + 1

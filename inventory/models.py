@@ -147,3 +147,28 @@ class Counted(models.Model):
 
     def __str__(self) -> str:
         return f"{self.pieces} of {self.lot_id}"
+
+
+class LotMatch(models.Model):
+    """Two lots that somebody laid side by side in daylight and found to match. Taken back, it stays readable."""
+
+    first = models.ForeignKey(DyeLot, on_delete=models.PROTECT, related_name="+")
+    second = models.ForeignKey(DyeLot, on_delete=models.PROTECT, related_name="+")
+    words = models.CharField(max_length=300, blank=True)
+    said_at = models.DateTimeField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    taken_back_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        verbose_name_plural = "lot matches"
+        constraints = [
+            models.UniqueConstraint(
+                fields=["first", "second"],
+                condition=Q(taken_back_at__isnull=True),
+                name="lot_match_once",
+            ),
+            models.CheckConstraint(condition=Q(first__lt=models.F("second")), name="lot_match_in_order"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.first_id} and {self.second_id}"

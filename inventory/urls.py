@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from inventory import count_views, hold_views, kit_views, opening_views, views, way_views
+from inventory import count_views, hold_views, kit_views, match_views, opening_views, views, way_views
 
 urlpatterns = [
     path("", views.shelf, name="shelf"),
@@ -23,6 +23,7 @@ urlpatterns = [
     path("scan/", count_views.scan, name="scan"),
     path("way/", way_views.way_on, name="shelf-way"),
     path("way/<slug:code>/", way_views.way_move, name="shelf-way-move"),
+    path("set/<int:dyed>/", match_views.matching_set, name="matching-set"),
     path("kits/", kit_views.kits, name="kits"),
     path("kits/new/", kit_views.kit_new, name="kit-new"),
     path("kits/one/", kit_views.kit_one, name="kit-one"),
@@ -37,5 +38,7 @@ urlpatterns = [
     path("<str:code>/away/<int:place>/", views.shelf_move, name="shelf-move-on"),
     path("<str:code>/aside/<int:dyed>/<int:place>/", hold_views.hold_new, name="hold-new"),
     path("<str:code>/look/<int:dyed>/<int:place>/", way_views.call_it, name="call-it"),
+    path("<str:code>/matches/", match_views.lot_matches, name="lot-matches"),
+    path("<str:code>/matches/<int:pk>/back/", match_views.match_back, name="match-back"),
     path("<str:code>/count/<int:dyed>/<int:place>/", views.shelf_count, name="shelf-count"),
 ]

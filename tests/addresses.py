@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+from inventory import matching
 from recipes import yarn
 from tests import factories
 
@@ -164,6 +165,13 @@ def _judgement() -> dict[str, Any]:
     return {"code": lot.code, "pk": lot.judgements.get().pk}
 
 
+def _lot_match() -> dict[str, Any]:
+    lot = factories.lot_out()
+    other = factories.lot_out(colourway=lot.colourway)
+    match = matching.say_they_match(one=lot, other=other, who=factories.OwnerFactory())
+    return {"code": lot.code, "pk": match.pk}
+
+
 def _shelved() -> dict[str, Any]:
     lot, place, _ = factories.shelved_lot()
     return {"code": lot.code, "place": place.pk}
@@ -190,6 +198,9 @@ WITH_PARTS |= {
     "kit": lambda: {"pk": factories.built_kit().kit_id},
     "kit-break": lambda: {"code": factories.built_kit().code},
     "shelf-way-move": lambda: {"code": "drying"},
+    "lot-matches": _lot,
+    "match-back": _lot_match,
+    "matching-set": lambda: {"dyed": factories.shelved_lot()[2].pk},
     "count-start": lambda: {"pk": factories.shelf_place().pk},
     **dict.fromkeys(("count-round", "count-settle"), lambda: {"pk": factories.count_round().pk}),
     "trace": _lot,

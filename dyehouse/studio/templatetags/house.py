@@ -241,6 +241,8 @@ ROOMS = (
             "call",
             "scan",
             "trace",
+            "matching",
+            "match",
         ),
     ),
 )

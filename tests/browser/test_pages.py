@@ -30,6 +30,14 @@ def addresses() -> list[str]:
     )
     shelved, place, dyed = factories.shelved_lot(who=marit)
     vessel, put_up = plan.vessel, plan.put_up
+    jug = factories.mix("evening", who=marit)
+    fed = [factories.loaded_pot(put_up=factories.put_up(pieces=10, who=marit), who=marit)]
+    fed.append(
+        factories.loaded_pot(put_up=fed[0].loads.get().put_up, colourway=fed[0].colourway, who=marit)
+    )
+    for each in fed:
+        factories.log_entry("200 ml of jug evening", pot=each, who=marit)
+    jug_lot = factories.lot_out(pot=fed[0], who=marit)
     milling = factories.dye("Rust", dye_class="milling")
     retire(thing=factories.dye("Old rose"))
     return [
@@ -69,6 +77,13 @@ def addresses() -> list[str]:
         f"/paper/long/{factories.long_printing().key}/",
         "/set-up/maker/",
         "/store/",
+        "/store/mixes/",
+        "/store/mixes/new/",
+        f"/store/mixes/{jug.code}/",
+        "/pots/before/",
+        f"/pots/{fed[1].code}/",
+        f"/pots/{fed[1].code}/out/",
+        f"/lots/{jug_lot.code}/",
         f"/pots/{pot.code}/usual/",
         f"/store/dyes/{milling.pk}/usual/?on=sock&depth=1&dry_weight=500&bath=12",
         "/store/no-longer-used/",

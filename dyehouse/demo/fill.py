@@ -14,6 +14,7 @@ from dyehouse.demo.jugs import pour_from_jugs
 from dyehouse.demo.loads import load_by_the_line
 from dyehouse.demo.outcome import Outcome
 from dyehouse.demo.pictures import picture_colourways
+from dyehouse.demo.printing import print_for_boxes
 from dyehouse.demo.stocking import Store
 from dyehouse.demo.today import bring_up_to_today
 from dyehouse.demo.together import sell_together
@@ -64,6 +65,7 @@ def fill_house(now: datetime | None = None) -> None:
     pour_from_jugs(now=moment, owner=owner, helper=helper, store=store)
     sell_together(now=moment, owner=owner, helper=helper)
     _phones(helper, moment)
+    print_for_boxes(now=moment, owner=owner)
 
 
 def _last_session(now: datetime) -> datetime:

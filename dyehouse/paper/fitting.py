@@ -123,5 +123,6 @@ def unprintable(text: str) -> str:
         for script, characters in scripts.items()
     )
     return (
-        f"The fonts of paper have no {found}: boxes would stand in their place. Write it in another script."
+        f"The fonts of paper have no {found}. Unless this machine has a font for them, boxes stand in their place: "
+        "try one first, or write it in another script."
     )

@@ -51,7 +51,9 @@ class TechniqueForm(forms.Form):
             "millimetres": cleaned["cm"],
             "hanks": cleaned["hanks"],
         }
-        details = read_usual(cleaned["usual"]) or typed
+        usual = read_usual(cleaned["usual"])
+        # A length that was typed goes with the usual seconds that were touched.
+        details = {name: usual.get(name) or said for name, said in typed.items()}
         if slug == "hold" and not details["seconds"]:
             self.add_error("minutes", "Write how many minutes, for example 20.")
         takes = BY_SLUG[slug].takes

@@ -283,6 +283,12 @@ class TestTouched:
 
         assert LogEntry.objects.get(pot=pot, kind="technique").seconds == 1800
 
+    def test_what_was_typed_goes_with_the_usual_button_that_was_touched(self, pot, owner):
+        self.tap(owner, pot, technique="dip", cm="25", usual="30--")
+
+        entry = LogEntry.objects.get(pot=pot, kind="technique")
+        assert (entry.millimetres, entry.seconds) == (250, 30)
+
     def test_a_hold_without_minutes_is_asked_for_them_and_nothing_is_kept(self, pot, owner):
         answered = self.tap(owner, pot, technique="hold")
 

@@ -6,6 +6,10 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page
 
+from recipes.lots.baths import baths_at_hand
+from recipes.lots.load_lines import DyedBefore, LoadLine
+from recipes.lots.pots import load_pot
+from recipes.lots.sampling import plan_sample
 from recipes.retiring import retire
 from tests import factories
 from tests.browser.walking import Walk
@@ -29,6 +33,13 @@ def addresses() -> list[str]:
         key=factories.uuid.uuid4(), upload=factories.photo_file(), kind="daylight", dye_lot=lot, who=marit
     )
     shelved, place, dyed = factories.shelved_lot(who=marit)
+    bath = next(each for each in baths_at_hand() if each.pot == pot)
+    line = LoadLine(dyed.put_up, None, 1, dyed_before=DyedBefore(shelved, dyed, place))
+    over = load_pot(
+        key=factories.uuid.uuid4(), lines=[line], vessel=None, colourway=None, who=marit,
+        strip_milligrams=12_000, bath=bath,
+    )  # fmt: skip
+    plan_sample(plan=plan, who=marit)
     vessel, put_up = plan.vessel, plan.put_up
     jug = factories.mix("evening", who=marit)
     fed = [factories.loaded_pot(put_up=factories.put_up(pieces=10, who=marit), who=marit)]
@@ -46,6 +57,13 @@ def addresses() -> list[str]:
         f"/pots/{pot.code}/",
         f"/pots/{plan.pots.first().code}/",
         f"/pots/{pot.code}/out/",
+        "/pots/new/",
+        f"/pots/new/?overdye={shelved.code}",
+        f"/pots/{over.code}/",
+        f"/pots/{over.code}/bath/",
+        f"/pots/{over.code}/yarn/",
+        f"/pots/{over.code}/weight/",
+        f"/pots/{plan.pots.first().code}/load/",
         f"/pots/{pot.code}/repeatable/",
         "/colourways/",
         f"/colourways/{way.colourway.code}/",

@@ -12,6 +12,7 @@ from dyehouse.demo import invented
 from dyehouse.demo.book import Book
 from dyehouse.demo.jugs import pour_from_jugs
 from dyehouse.demo.loads import load_by_the_line
+from dyehouse.demo.notes import write_notes_down
 from dyehouse.demo.outcome import Outcome
 from dyehouse.demo.pictures import picture_colourways
 from dyehouse.demo.printing import print_for_boxes
@@ -66,6 +67,7 @@ def fill_house(now: datetime | None = None) -> None:
     sell_together(now=moment, owner=owner, helper=helper)
     _phones(helper, moment)
     print_for_boxes(now=moment, owner=owner)
+    write_notes_down(owner=owner)
 
 
 def _last_session(now: datetime) -> datetime:

@@ -215,9 +215,17 @@ class RowForm(forms.Form):
     question = ""
 
     @property
+    def goes_in(self) -> list[forms.BoundField]:
+        return [self[name] for name in ("what", "amount", "strength")]
+
+    @property
+    def besides(self) -> list[forms.BoundField]:
+        return [self[name] for name in ("it_is", "minute", "goes")]
+
+    @property
     def more_open(self) -> bool:
-        """Whether what is seldom wanted is said or wrong, so that it stands open."""
-        return any(self[name].value() or name in self.errors for name in ("it_is", "goes", "minute"))
+        """Whether what is seldom wanted is said or wrong, or a name is not known, so that it stands open."""
+        return "what" in self.errors or any(field.value() or field.errors for field in self.besides)
 
 
 class BaseRows(BaseFormSet):

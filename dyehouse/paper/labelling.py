@@ -297,8 +297,14 @@ def labels_for(prepared: Sequence[Prepared], counts: Mapping[str, int]) -> list[
     return [each.label for each in prepared for _ in range(counts.get(each.line.key, 0))]
 
 
+def _one_lot_with(pot: Pot) -> str:
+    """That the pieces of a pot belong to another pot's lot, since a jug fed both; empty where they do not."""
+    lot = pot.dye_lot
+    return f"{together_words(2)} as {lot.code}" if lot is not None and lot.code != pot.code else ""
+
+
 def wet_tag_of(pot: Pot) -> WetTag:
-    """The tag of a pot. `pot` comes with its colourway, vessel and loads. A tag is open paper: secrets show their code."""
+    """The tag of a pot. `pot` comes with its colourway, vessel, lot and loads. A tag is open paper: secrets show their code."""
     loads = list(pot.loads.all())
     at = pot.loaded_at or pot.made_at
     return WetTag(
@@ -312,6 +318,8 @@ def wet_tag_of(pot: Pot) -> WetTag:
         )
         or "a strip",
         pieces=sum(load.pieces for load in loads),
-        vessel=pot.vessel.name if pot.vessel is not None else "",
+        vessel=", ".join(
+            part for part in (pot.vessel.name if pot.vessel is not None else "", _one_lot_with(pot)) if part
+        ),
         date=f"{timezone.localtime(at):%d %B %Y}",
     )

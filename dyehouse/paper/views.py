@@ -163,7 +163,9 @@ def _print_labels(
 @require_http_methods(["GET", "POST"])
 def wet_tag(request: SignedInRequest, code: str) -> HttpResponse:
     """Tags for the pieces of a pot, to hang on while they are wet."""
-    pots = Pot.objects.select_related("colourway", "vessel").prefetch_related("loads__put_up__base")
+    pots = Pot.objects.select_related("colourway", "vessel", "dye_lot").prefetch_related(
+        "loads__put_up__base"
+    )
     pot = get_object_or_404(pots, code=tidy(code))
     tag = wet_tag_of(pot)
     form = WetTagForm(

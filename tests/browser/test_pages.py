@@ -43,9 +43,7 @@ def addresses() -> list[str]:
     vessel, put_up = plan.vessel, plan.put_up
     jug = factories.mix("evening", who=marit)
     fed = [factories.loaded_pot(put_up=factories.put_up(pieces=10, who=marit), who=marit)]
-    fed.append(
-        factories.loaded_pot(put_up=fed[0].loads.get().put_up, colourway=fed[0].colourway, who=marit)
-    )
+    fed.append(factories.loaded_pot(put_up=fed[0].loads.get().put_up, colourway=fed[0].colourway, who=marit))
     for each in fed:
         factories.log_entry("200 ml of jug evening", pot=each, who=marit)
     jug_lot = factories.lot_out(pot=fed[0], who=marit)

@@ -14,6 +14,7 @@ from hypothesis.extra.django import TestCase
 
 from dyehouse.ledger.models import Balance
 from dyehouse.ledger.verify import breaches
+from dyehouse.paper.labelling import wet_tag_of
 from inventory.queries import lot_lying
 from recipes import yarn
 from recipes.lots import finishing, learning, log
@@ -328,6 +329,9 @@ def test_a_lot_of_two_pots_is_one_line_of_its_colourway_and_one_label_row(client
     assert "same lot" in labels
     assert "same pot" not in labels
     assert second.code in tag
+    second.refresh_from_db()
+    assert wet_tag_of(second).vessel.endswith(f"same lot as {lot.code}")
+    assert "same" not in wet_tag_of(first).vessel
 
 
 class OneLotOfManyPots(TestCase):

@@ -32,6 +32,7 @@ UNKNOWN = "not known"
 def differences(then: PotFacts, now: PotFacts) -> list[Difference]:
     """Everything that differs between the reference lot and today, worst first; empty when nothing known does."""
     found = [
+        *_start(then, now),
         *_base(then, now),
         *_mill_lot(then, now),
         *_dyes(then, now),
@@ -55,6 +56,28 @@ def _composition(facts: PotFacts) -> str:
         f"{format_number(Fraction(per_mille, 10))} % {BY_SLUG[slug].name if slug in BY_SLUG else slug}"
         for slug, per_mille in shares
     )
+
+
+def _start(then: PotFacts, now: PotFacts) -> Iterator[Difference]:
+    """What the yarn and the bath were before anything went in."""
+    if then.dyed_before != now.dyed_before:
+        yield Difference(
+            Severity.CHANGES,
+            "The yarn before",
+            then.dyed_before or "undyed",
+            now.dyed_before or "undyed",
+            "The colour under it shows through, so the same dye gives another colour. Dye a sample first.",
+            sources.DEFINITION,
+        )
+    if then.bath_before != now.bath_before:
+        yield Difference(
+            Severity.SHIFTS,
+            "Bath",
+            then.bath_before or "fresh",
+            now.bath_before or "fresh",
+            "Dye that a used bath still holds comes on top of what goes in.",
+            sources.MASS_BALANCE,
+        )
 
 
 def _base(then: PotFacts, now: PotFacts) -> Iterator[Difference]:

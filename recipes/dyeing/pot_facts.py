@@ -46,7 +46,7 @@ class Water:
 
 @dataclass(frozen=True, slots=True)
 class PotFacts:
-    """What one pot is like. None, or an empty text, is "not known"."""
+    """What one pot is like. None, or an empty text, is "not known"; of `bath_before` and `dyed_before` it is a fresh bath and undyed yarn."""
 
     base: str
     fibres: tuple[tuple[str, int], ...] = ()
@@ -62,6 +62,8 @@ class PotFacts:
     water: Water = field(default_factory=Water)
     presoak_minutes: int | None = None
     lay: str = ""
+    bath_before: str = ""
+    dyed_before: str = ""
 
     def per_mille(self, fibre: str) -> int:
         """The share of a fibre (slug) in tenths of a percent."""

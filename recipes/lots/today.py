@@ -19,6 +19,7 @@ from recipes.lots import mixed
 from recipes.lots.baths import beside_of
 from recipes.lots.contents import PotContents, add_up, counts
 from recipes.lots.in_store import Fibres, InStore, fibres_of, in_store_today
+from recipes.lots.load_words import OF_A_LOAD, before_words
 from recipes.lots.models import DyeLot, LogEntry, Pot, PotLoad, ReferenceChoice, WayOrigin
 from recipes.lots.redye import PlannedPot, RedyeAsk
 from recipes.lots.water import water_as_kept, water_of
@@ -121,7 +122,7 @@ def _loads(**wanted: object) -> list[PotLoad]:
     """The loads of the pots that are wanted, with what is compared of them."""
     return list(
         PotLoad.objects.filter(**wanted)
-        .select_related("put_up__base", "mill_lot", "pot__vessel", "pot__dye_lot")
+        .select_related(*OF_A_LOAD, "pot__vessel", "pot__dye_lot")
         .order_by("pot_id", "id")
     )
 
@@ -168,6 +169,8 @@ def _facts_then(reference: Reference, fibres: dict[int, Fibres], base_id: int) -
         water=water_as_kept(pot.water),
         presoak_minutes=pot.presoak_minutes,
         lay=pot.lay,
+        bath_before=contents.bath_before.words if contents.bath_before is not None else "",
+        dyed_before=", ".join(dict.fromkeys(before_words(load) for load in on_base if load.overdyes_id)),
     )
 
 

@@ -483,6 +483,23 @@ class TestSample:
 
 
 class TestWhatChangedSince:
+    def test_yarn_dyed_before_and_a_bath_used_again_differ_from_undyed_yarn_in_fresh_water(self, who):
+        first = factories.lot_out(pieces=3, who=who)
+        put_up = first.pots.get().loads.get().put_up
+        line = LoadLine(put_up, None, 3, dyed_before=before(first, "unjudged", "drying"))
+        pot = load(who, line, bath=UsedBath(first.pots.get(), 9_000_000), vessel=factories.VesselFactory())
+        factories.bottle(jar=factories.jar(dye=factories.dye("Red"), who=who), who=who)
+        log.keep_line(pot=pot, key=uuid.uuid4(), typed="30 ml red 1%", who=who)
+        lot = finishing.out_of_pot(key=uuid.uuid4(), pot=pot, bath="clear", who=who)
+        way = learning.learn_way(pot=pot, who=who)
+        finishing.choose_reference(dye_lot=lot, base=way.base, who=who)
+
+        page = plan_page(factories.redye_plan(who=who, of=way))
+
+        found = {each.what: (each.then, each.now) for each in page.differences}
+        assert found["The yarn before"] == (f"of lot {first.code}, not yet judged", "undyed")
+        assert found["Bath"] == (f"the bath of pot {first.code}, left clear", "fresh")
+
     def test_water_and_strength_of_type_are_those_of_the_day(self, who):
         factories.studio(water_alkalinity_mg_per_litre=60, water_hardness_mg_per_litre=100)
         plan = factories.redye_plan(who=who)

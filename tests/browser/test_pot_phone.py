@@ -220,9 +220,10 @@ def test_a_question_is_answered_with_one_touch(at_pot: Page, hand: Hand):
 def hold_posts(page: Page) -> Callable[[], None]:
     """Let no post through until the returned function is called."""
     held: list[Route] = []
+    waiting = True
 
     def hold(route: Route) -> None:
-        if route.request.method == "POST":
+        if route.request.method == "POST" and waiting:
             held.append(route)
         else:
             route.continue_()
@@ -230,6 +231,8 @@ def hold_posts(page: Page) -> Callable[[], None]:
     page.route("**/pots/**", hold)
 
     def let_go() -> None:
+        nonlocal waiting
+        waiting = False
         for route in held:
             route.continue_()
         held.clear()

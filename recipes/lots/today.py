@@ -22,8 +22,9 @@ from recipes.lots.in_store import Fibres, InStore, fibres_of, in_store_today
 from recipes.lots.load_words import OF_A_LOAD, before_words
 from recipes.lots.models import DyeLot, LogEntry, Pot, PotLoad, ReferenceChoice, WayOrigin
 from recipes.lots.redye import PlannedPot, RedyeAsk
+from recipes.lots.redye_amounts import StepPlan
 from recipes.lots.water import water_as_kept, water_of
-from recipes.models import Dye, WayOfDyeing
+from recipes.models import Dye, Rule, WayOfDyeing
 
 Kind = LogEntry.Kind
 
@@ -273,10 +274,12 @@ class Heating:
 
 
 def heating_for(ask: RedyeAsk, planned: PlannedPot, today: Today, *, us: bool = False) -> Heating:
-    """The programme that the reference lot's log shows; a class table fills its gaps only, capped by the fibre."""
+    """The programme that the reference lot's log shows, else the readings of the way itself, as one from notes has them;
+    a class table fills the gaps only, capped by the fibre.
+    """
     fibres = [fibre for fibre, _ in today.fibres.get(ask.put_up.base_id, ())]
     superwash = ask.put_up.base.superwash
-    logged = _logged(today.reference)
+    logged = _logged(today.reference) if today.reference is not None else _by_the_way(planned)
     programme = programme_to_follow(
         logged,
         default=default_programme(_main_class(planned), fibres, superwash),
@@ -295,13 +298,32 @@ def heating_for(ask: RedyeAsk, planned: PlannedPot, today: Today, *, us: bool = 
         else []
     )
     from_log = bool(programme.steps) and not programme.steps[0].from_table
-    read_at = (Fraction(each.minute) for each in logged if each.centi_celsius is not None)
+    # A way whose readings have no minutes does not tell when the heating begins.
+    timed = today.reference is not None or all(step.minute is not None for step in _readings(planned))
+    read_at = (Fraction(each.minute) for each in logged if each.centi_celsius is not None and timed)
     return Heating(
         programme,
         rises,
         next(read_at, None) if from_log else None,
         hob_words(ask.vessel.hob_kind) if rises else "",
     )
+
+
+def _readings(planned: PlannedPot) -> list[StepPlan]:
+    """The steps of a planned pot that are of its heat."""
+    kinds = (Rule.Kind.TEMPERATURE, Rule.Kind.HEAT)
+    return [step for step in planned.steps if step.rule is not None and step.rule.kind in kinds]
+
+
+def _by_the_way(planned: PlannedPot) -> list[Logged]:
+    """The readings of a way, each at its minute; one without a minute comes right after what stands before it."""
+    found: list[Logged] = []
+    minute = 0
+    for step in _readings(planned):
+        minute = step.minute if step.minute is not None else minute
+        if step.rule is not None:
+            found.append(Logged(Fraction(minute), step.rule.centi_celsius, step.rule.heat_on))
+    return found
 
 
 def _logged(reference: Reference | None) -> list[Logged]:

@@ -15,6 +15,7 @@ from recipes.lots.notebook.reading import NotedPot, NotedRow, read_rows
 from recipes.lots.notebook.taking import Recipe, RowsWrong, take_in_notes
 from recipes.lots.notebook.text import rows_from_text
 from recipes.lots.notebook.things import Things
+from recipes.lots.today import heating_for, today_for
 from recipes.models import Auxiliary, Base, Colourway, Dye, WayOfDyeing
 from recipes.ways import WayFacts, depart, drafts_of, rules_of
 from tests import factories
@@ -357,3 +358,17 @@ def test_a_redye_of_a_way_by_the_litre_without_litres_says_what_it_takes(marit, 
     # 3 pieces of 100 g at 30:1 are 9 litres.
     (dye,) = [step for step in redye.preview_redye(ask).pots[0].steps if step.rule and step.rule.dye]
     assert dye.milligrams == 9_000
+
+
+def test_the_temperatures_of_a_redye_from_notes_are_those_of_the_notes(marit, store):
+    hot = recipe({"what": "Red", "amount": "0.5 %"}, {"step": "74 C"}, base=factories.base(superwash=False))
+    way = take_in_notes(key=uuid.uuid4(), recipe=hot, who=marit)
+    ask = redye.RedyeAsk(
+        way=way, put_up=factories.put_up(base=way.base), mill_lot=None, pieces=3, piece_dry_milligrams=100_000,
+        vessel=factories.VesselFactory(), liquor_ratio_tenths=300,
+    )  # fmt: skip
+
+    heating = heating_for(ask, redye.preview_redye(ask).pots[0], today_for(ask))
+
+    assert max(step.to_centi_celsius or 0 for step in heating.programme.steps) == 7_400
+    assert heating.starts_at is None

@@ -49,6 +49,7 @@ _ARABIC = {
     600: "IBMPlexSansArabic-SemiBold.ttf",
     700: "IBMPlexSansArabic-Bold.ttf",
 }
+_ARABIC_LETTERS = re.compile("[\u0600-\u06ff\u0750-\u077f\u08a0-\u08ff\ufb50-\ufdff\ufe70-\ufeff]")
 #: Hebrew and Arabic with their presentation forms.
 _RIGHT_TO_LEFT = re.compile(
     "[\u0590-\u05ff\u0600-\u06ff\u0750-\u077f\u08a0-\u08ff\ufb1d-\ufdff\ufe70-\ufeff]"
@@ -66,6 +67,11 @@ class Measures:
 def right_to_left_fonts_wanted(text: str) -> bool:
     """Whether a text has characters that only these fonts draw."""
     return _RIGHT_TO_LEFT.search(text) is not None
+
+
+def reaches_far(text: str) -> bool:
+    """Whether a text has Arabic letters, which reach further above and below the line than others."""
+    return _ARABIC_LETTERS.search(text) is not None
 
 
 def reads_right_to_left(text: str) -> bool:

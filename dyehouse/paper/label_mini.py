@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dyehouse.paper.label_said import YarnLabel, code_of, safe_um, size
+from dyehouse.paper.codes import QrPicture
+from dyehouse.paper.label_said import Code, YarnLabel, code_of, safe_um, size
 from dyehouse.paper.label_tag import amounts
-from dyehouse.paper.placed import Block, Page, block, place_code, shrunk_block
+from dyehouse.paper.placed import Block, Page, Picture, block, shrunk_block
 from dyehouse.paper.sheets import Sheet
 
 MAY_GO = ("qr", "nominal_milligrams", "fibres", "studio", "metres", "origin", "maker", "care")
@@ -13,7 +14,7 @@ MAY_GO = ("qr", "nominal_milligrams", "fibres", "studio", "metres", "origin", "m
 def mini(label: YarnLabel, sheet: Sheet, shown: frozenset[str], picture_name: str) -> Page | None:
     """The largest type at which these parts fit; None where even the smallest does not hold them.
 
-    The code stands at the right, and all words beside it; on a tall sticker below it too.
+    The code stands at the right, and all words beside it.
     """
     safe = safe_um(sheet)
     width, height = sheet.label_width_um - 2 * safe, sheet.label_height_um - 2 * safe
@@ -21,12 +22,13 @@ def mini(label: YarnLabel, sheet: Sheet, shown: frozenset[str], picture_name: st
     most = min(170, width * 100 // 35_100, height * 100 // 18_200)
     for scale in range(max(most, 76), 55, -3):
         page = Page()
-        side = 0
+        words_end = safe + width
         if "qr" in shown:
-            side, code_height = place_code(page, code_of(label, sheet, most_dots=6), safe + width, safe, safe)
-            if code_height > height:
+            left = _place_code(page, code_of(label, sheet, most_dots=6), sheet)
+            if left is None:
                 return None
-        column = width - side - (400 if side else 0)
+            words_end = left
+        column = words_end - safe
         if column < 9_000:
             return None
         blocks = _words(label, shown, column, scale)
@@ -38,6 +40,18 @@ def mini(label: YarnLabel, sheet: Sheet, shown: frozenset[str], picture_name: st
             top = page.stack(words, safe, top + gap)
         return page
     return None
+
+
+def _place_code(page: Page, code: Code, sheet: Sheet) -> int | None:
+    """The code at the right in the middle, its quiet zone up to the edge. Says where the words must end."""
+    wide, high = (
+        (code.side_um, code.side_um) if isinstance(code, QrPicture) else (code.width_um, code.height_um)
+    )
+    if high > sheet.label_height_um:
+        return None
+    left = sheet.label_width_um - wide
+    page.pictures.append(Picture(code.name, left, (sheet.label_height_um - high) // 2, wide, high, "code"))
+    return left
 
 
 def _words(label: YarnLabel, shown: frozenset[str], width: int, scale: int) -> list[tuple[Block, int]]:

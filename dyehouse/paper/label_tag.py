@@ -120,7 +120,9 @@ def _foot(label: YarnLabel, shown: frozenset[str], width: int, scale: int) -> li
     lines = []
     if "care" in shown:
         lines.append(label.care)
-    ends = [text for text, name in ((label.origin, "origin"), (label.maker, "maker")) if name in shown]
+    # The maker's line ends with an e-mail address, which no full stop may follow.
+    ends = [f"{label.origin.rstrip('.')}."] if "origin" in shown else []
+    ends += [label.maker] if "maker" in shown else []
     if ends:
-        lines.append(". ".join(text.rstrip(".") for text in ends) + ".")
+        lines.append(" ".join(ends))
     return [block("small", line, width, small) for line in lines]

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from dyehouse.paper.code128 import QUIET_MODULES as BAR_QUIET
 from dyehouse.paper.code128 import BarPicture
 from dyehouse.paper.codes import QUIET_MODULES, QrPicture
-from dyehouse.paper.faces import right_to_left_fonts_wanted
+from dyehouse.paper.faces import reaches_far
 from dyehouse.paper.fitting import BOLD, SANS, SEMIBOLD, SERIF, lines_of, text_um
 from dyehouse.paper.html_to_pdf import pdf_from_template
 
@@ -132,8 +132,7 @@ def shrunk_block(kind: str, text: str, width: int, *, most: int, least: int) -> 
 
     A word is broken only where it is wider than the label at the smallest size.
     """
-    if kind == "name" and right_to_left_fonts_wanted(text):
-        # Arabic letters reach further above and below the line than Latin ones.
+    if kind == "name" and reaches_far(text):
         kind = "tall"
     longest = max(text.split(), key=len, default="")
     for lines, share in ((1, 80), (2, 60), (3, 0)):

@@ -162,6 +162,7 @@ def test_scripts_that_the_fonts_lack_are_named():
         ("band", "a4-1x6-cut", "qr"),
         ("band", "a4-1x6-cut", "code128"),
         ("mini", "a4-5x13", "qr"),
+        ("mini", "letter-4x20", "qr"),
         ("tag", "roll-100x150", "code128"),
     ],
 )
@@ -197,6 +198,13 @@ def test_a_band_shows_its_picture_and_what_the_front_must_say():
         "4 Quay Street",
     ):
         assert words in text
+
+
+def test_no_full_stop_follows_the_e_mail_address():
+    text = text_of(yarn_labels([label(maker="2 Weir Lane, post@weir.example")], sheet_named("a4-2x4")))
+
+    assert "Yarn made in Peru, dyed in Ireland. 2 Weir Lane, post@weir.example" in text
+    assert "example." not in text
 
 
 def test_a_band_needs_a_wide_label():

@@ -33,6 +33,8 @@ from inventory.models import BuiltKit, CountRound, HandHold
 from recipes import colourways, dyestuff, mixes, yarn
 from recipes.lots import finishing, learning, log, photos, pots, redye
 from recipes.lots.models import DyeLot, LogEntry, Photo, Pot, PotLoad, RedyePlan
+from recipes.lots.notebook.reading import NotedPot, NotedRow
+from recipes.lots.notebook.taking import Recipe, take_in_notes
 from recipes.models import (
     Auxiliary,
     Base,
@@ -496,3 +498,22 @@ def redye_plan(*, who: User | None = None, pieces: int = 10, of: WayOfDyeing | N
         liquor_ratio_tenths=300,
     )
     return redye.plan_redye(key=uuid.uuid4(), ask=ask, who=owner)
+
+
+# --- Notebook ---------------------------------------------------------------------------------------------------------
+
+
+def way_from_notes(*, who: User | None = None, base: Base | None = None) -> WayOfDyeing:
+    """A recipe for 100 g that nobody dyed by yet: a new dye by the drop and by its share, and a temperature."""
+    rows = (
+        NotedRow(1, what="Walnut", amount="0.5 %", it_is="dye"),
+        NotedRow(2, what="Walnut", amount="3 drops"),
+        NotedRow(3, step="82 C", minute="40"),
+    )
+    recipe = Recipe(
+        base=base or globals()["base"](),
+        pot=NotedPot(per_100g=True),
+        rows=rows,
+        as_written="walnut, some drops more",
+    )
+    return take_in_notes(key=uuid.uuid4(), recipe=recipe, who=who or OwnerFactory())

@@ -48,6 +48,7 @@ def addresses() -> list[str]:
         factories.log_entry("200 ml of jug evening", pot=each, who=marit)
     jug_lot = factories.lot_out(pot=fed[0], who=marit)
     milling = factories.dye("Rust", dye_class="milling")
+    noted = factories.way_from_notes(who=marit)
     retire(thing=factories.dye("Old rose"))
     return [
         "/",
@@ -104,6 +105,11 @@ def addresses() -> list[str]:
         f"/store/dyes/{milling.pk}/usual/?on=sock&depth=1&dry_weight=500&bath=12",
         "/store/no-longer-used/",
         f"/paper/cards/new/?colourway={way.colourway.code}",
+        "/paper/book/",
+        "/notebook/",
+        "/notebook/list/",
+        f"/ways/{noted.pk}/",
+        f"/colourways/{noted.colourway.code}/",
     ]
 
 

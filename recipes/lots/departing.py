@@ -8,16 +8,15 @@ from fractions import Fraction
 from typing import Any
 
 from django.db import transaction
-from django.db.models import OuterRef, Subquery
 
 from dyehouse.studio.models import User
 from dyehouse.studio.refusals import Refused
+from recipes.dyeing.basis_proposal import propose_basis
 from recipes.dyeing.programme import SAME_CENTI_CELSIUS
-from recipes.dyeing.scaling import Basis, rule_from_amount
+from recipes.dyeing.scaling import Basis, BasisNeeds, RuleAmount, Unit, rule_from_amount
 from recipes.dyeing.units import format_celsius, format_minutes
 from recipes.lots import mixed
 from recipes.lots.baths import beside_of
-from recipes.lots.beside import strip_beside
 from recipes.lots.contents import PotContents, add_up, counts, dye_in
 from recipes.lots.learning import facts_of
 from recipes.lots.models import LogEntry, PlannedStep, Pot, PotLoad, WayOrigin
@@ -185,7 +184,7 @@ class _Reckoning:
             differs = amount_differs(kind, planned, row.done)
             if differs and not to_a_reading:
                 self.departs.append(f"{said} instead of {words}.")
-            if differs and draft is not None:
+            if (differs or to_a_reading) and draft is not None:
                 self.drafts[rule.pk] = self._poured(draft, row.done)
         elif reading_differs(kind, planned, row.done):
             self.departs.append(f"{said} instead of {words}.")
@@ -320,17 +319,26 @@ class _Reckoning:
         return replace(draft, basis=Basis.POT.value, unit="", thousandths=None, as_typed=words)
 
     def _amount(self, draft: RuleDraft, amount: Fraction) -> RuleDraft:
-        """The draft with the rate that this amount in this pot comes from, by the basis that the rule had."""
-        size = self.of.size
-        rate = rule_from_amount(
-            amount,
-            basis=Basis.FIBRE if draft.basis == Basis.READING else Basis(draft.basis or Basis.POT),
-            unit=draft.unit,
-            dry_milligrams=size.dry_milligrams,
-            bath_microlitres=size.bath_microlitres,
-            pieces=size.pieces,
-        ).value
-        return replace(draft, basis=draft.basis or Basis.POT.value, thousandths=rate.thousandths, as_typed="")
+        """The draft with the rate that this amount in this pot comes from, by the basis that the rule had.
+
+        A kitchen measure had none but the pot; weighed at last, it goes as such a thing usually does.
+        """
+        basis, size = Basis(draft.basis or Basis.POT), self.of.size
+        if draft.as_typed and draft.thousandths is None:
+            role = draft.auxiliary.role if draft.auxiliary is not None else ""
+            basis = propose_basis(draft.kind, role=role).basis
+        try:
+            rate = rule_from_amount(
+                amount,
+                basis=Basis.FIBRE if basis is Basis.READING else basis,
+                unit=draft.unit,
+                dry_milligrams=size.dry_milligrams,
+                bath_microlitres=size.bath_microlitres,
+                pieces=size.pieces,
+            ).value
+        except BasisNeeds:
+            basis, rate = Basis.POT, RuleAmount(Basis.POT, Unit(draft.unit), amount)
+        return replace(draft, basis=basis.value, thousandths=rate.thousandths, as_typed="")
 
     def pot(self) -> WayFacts:
         """The pot as it was; what it does not know is as the way had it."""
@@ -390,77 +398,6 @@ def deed_of(pot: Pot, *, us: bool = False) -> AsDone | None:
     rules = list(pot.way.rules.select_related("dye", "auxiliary").order_by("number"))
     yarn = PotToLearnFrom.of(base=base, loads=loads, contents=contents)
     return as_done(of, rules=rules, yarn=yarn)
-
-
-@dataclass(frozen=True, slots=True)
-class Learned:
-    """The newest way that was learned from a pot."""
-
-    pk: int
-    number: int
-
-
-@dataclass(frozen=True, slots=True)
-class Deed:
-    """What a page says of a pot's deed beside its plan, and the way that was learned from it, if one was."""
-
-    pot: Pot
-    done: AsDone
-    learned: Learned | None
-
-    @property
-    def may_be_kept(self) -> bool:
-        return self.pot.out_at is not None and self.learned is None
-
-
-def learned_from(pot: str) -> dict[str, Subquery]:
-    """Annotations that tell the newest way learned from the pot of a row: learned_pk, learned_number."""
-    newest = WayOrigin.objects.filter(pot=OuterRef(pot)).order_by("-id")
-    return {
-        "learned_pk": Subquery(newest.values("way")[:1]),
-        "learned_number": Subquery(newest.values("way__number")[:1]),
-    }
-
-
-def deeds_of(*, loads: Sequence[PotLoad], entries: Sequence[LogEntry], us: bool = False) -> list[Deed]:
-    """The deeds of the pots of a lot that depart from their plans. One query, none where no pot was of a plan.
-
-    `loads` come with their pot, its way and base and the annotations of `learned_from`; `entries` in the order they
-    happened, strikes included.
-    """
-    of_a_way = {load.pot_id: load.pot for load in loads if load.pot.way_id is not None}
-    if not of_a_way:
-        return []
-    steps: dict[int, list[PlannedStep]] = {}
-    for step in (
-        PlannedStep.objects.filter(pot__in=of_a_way)
-        .select_related("rule__dye", "rule__auxiliary")
-        .order_by("number", "id")
-    ):
-        steps.setdefault(step.pot_id, []).append(step)
-    found = []
-    for pk, pot in of_a_way.items():
-        mine = [load for load in loads if load.pot_id == pk]
-        logged = [entry for entry in entries if entry.pot_id == pk]
-        kept = [each for each in logged if counts(each)]
-        contents = add_up(loads=mine, entries=logged, beside=strip_beside(pot))
-        done = as_done(PotOfPlan(pot, steps.get(pk, []), kept, contents, main_base(mine), us))
-        if done is not None and done.departs:
-            found.append(Deed(pot, done, _learned(mine[0])))
-    return found
-
-
-def deed_on_page(of: PotOfPlan) -> Deed | None:
-    """What departs from the plan by now, and the way that the pot taught; it comes annotated by `learned_from`."""
-    done = as_done(of)
-    if done is None or not done.departs:
-        return None
-    return Deed(of.pot, done, _learned(of.pot))
-
-
-def _learned(row: Pot | PotLoad) -> Learned | None:
-    pk, number = getattr(row, "learned_pk", None), getattr(row, "learned_number", None)
-    return Learned(pk, number or 0) if pk is not None else None
 
 
 def main_base(loads: Sequence[PotLoad]) -> Base:

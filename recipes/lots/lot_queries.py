@@ -12,7 +12,7 @@ from dyehouse.ledger.queries import HistoryRow, history
 from dyehouse.studio.models import User
 from recipes.lots import mixed
 from recipes.lots.contents import add_up, counts
-from recipes.lots.departing import Deed, deeds_of, learned_from
+from recipes.lots.deeds import Deed, deeds_of, learned_from
 from recipes.lots.jugs import together_words
 from recipes.lots.load_lines import MAY_BE_OVERDYED
 from recipes.lots.load_words import mill_lot_words

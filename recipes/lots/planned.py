@@ -255,6 +255,9 @@ def amount_differs(kind: str, planned: dict[str, Any], done: Sequence[LogEntry])
         return "powder instead of stock"
     if kind == Kind.POWDER and any(entry.kind == Kind.STOCK for entry in done):
         return "stock instead of powder"
+    weighed = any(entry.milligrams or entry.microlitres for entry in done)
+    if planned.get("as_typed") and weighed and not (planned.get("milligrams") or planned.get("microlitres")):
+        return "measured this time"
     strength = planned.get("strength_mg_per_litre")
     if strength and any(entry.strength_mg_per_litre not in (strength, None) for entry in done):
         return "another strength"

@@ -20,7 +20,8 @@ from recipes.lots.asking import Asked, Things, quick_answers
 from recipes.lots.baths import beside_of
 from recipes.lots.bench import stands_open
 from recipes.lots.contents import PotContents, add_up, counts
-from recipes.lots.departing import Deed, PotOfPlan, deed_on_page, main_base
+from recipes.lots.deeds import Deed, deed_on_page
+from recipes.lots.departing import PotOfPlan, main_base
 from recipes.lots.fibre_kinds import kinds_of, with_kinds
 from recipes.lots.load_words import OF_A_LOAD
 from recipes.lots.missing import lacks_acid

@@ -13,7 +13,7 @@ from dyehouse.studio.access import SignedInRequest, helper
 from dyehouse.studio.codes import tidy
 from dyehouse.studio.models import Studio
 from recipes.lots.board import board
-from recipes.lots.departing import learned_from
+from recipes.lots.deeds import learned_from
 from recipes.lots.models import Pot
 from recipes.lots.queries import pot_page
 from recipes.lots.untried import untried

@@ -13,7 +13,7 @@ from django.utils import timezone
 from recipes.lots import finishing, learning, log, pots, redye
 from recipes.lots.departing import NothingDeparted, NotOutYet, deed_of, keep_as_done
 from recipes.lots.models import Pot, WayOrigin
-from recipes.models import Auxiliary, WayOfDyeing
+from recipes.models import Auxiliary, Dye, WayOfDyeing
 from recipes.ways import rules_of
 from tests import factories
 
@@ -295,3 +295,26 @@ def test_the_pages_take_twelve_queries_at_most(pot, marit, at, owner, django_ass
     for page in (reverse("pot", args=[pot.code]), reverse("lot", args=[pot.dye_lot.code])):
         with django_assert_max_num_queries(12):
             assert "departs from the plan in 30 things" in owner.get(page).content.decode()
+
+
+def test_a_kitchen_measure_that_is_weighed_at_last_goes_with_the_fibre(marit, at):
+    noted = factories.way_from_notes(who=marit)
+    factories.jar(dye=Dye.objects.get(name="Walnut"), who=marit)
+    put_up = factories.put_up(base=noted.base, pieces=6, who=marit)
+    ask = redye.RedyeAsk(
+        way=noted, put_up=put_up, mill_lot=None, pieces=3, piece_dry_milligrams=100_000,
+        vessel=factories.VesselFactory(), liquor_ratio_tenths=300,
+    )  # fmt: skip
+    (pot,) = redye.plan_redye(key=uuid.uuid4(), ask=ask, who=marit).pots.all()
+    pot = pots.load_planned(
+        key=uuid.uuid4(), pot=pot, mill_lot=None, dry_milligrams=None, who=marit, happened_at=at
+    )
+    done = ((0, "9 l water"), (0, "1.5 g walnut powder"), (1, "0.3 g walnut powder"), (40, "82 C"))
+    out(dye_it(pot, done, marit, at=at), marit)
+
+    new = keep_as_done(pot=pot, who=marit)
+
+    assert deed_of(pot).departs == ["0.3 g Walnut instead of 3 drops on 100 g Walnut."]
+    # 0.3 g on 300 g: 0.1 %, 1 g a kilogram. It was dyed here, so it is from notes no more.
+    assert [(rule.basis, rule.thousandths) for rule in rules_of(new)][1] == ("fibre", 1_000_000)
+    assert (new.departs_from, new.from_notes) == (noted, False)

@@ -12,6 +12,7 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
+from recipes.colourways import keep_secret
 from recipes.lists.cells import ListWrong
 from recipes.lots.models import Photo
 from recipes.lots.notebook.columns import COLUMNS, example_csv
@@ -315,3 +316,14 @@ def test_notes_written_in_the_future_are_asked_about(owner, store):
     answer = owner.post(reverse("notebook"), sent)
 
     assert "This day is still to come." in answer.content.decode()
+
+
+def test_the_words_of_a_secret_colourways_notes_are_the_owners(owner, marit):
+    way = factories.way_from_notes(who=marit)
+    keep_secret(colourway=way.colourway, until=timezone.now() + dt.timedelta(days=9))
+    helper = Client()
+    helper.force_login(factories.HelperFactory())
+
+    for page in (reverse("way", args=[way.pk]), reverse("colourway", args=[way.colourway.code])):
+        assert "walnut, some drops more" in owner.get(page).content.decode()
+        assert "walnut, some drops more" not in helper.get(page).content.decode()

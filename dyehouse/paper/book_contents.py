@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from django.core.files.storage import default_storage
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 from django.utils import timezone
 
 from dyehouse.studio.models import User
@@ -111,20 +111,17 @@ class BookContents:
 
 def colourways_for_book(*, families: Sequence[str] = (), code: str = "") -> QuerySet[Colourway]:
     """Colourways that have a way or a lot to repeat, of all families or some, or the one of a code."""
-    with_something = Colourway.objects.filter(retired_at__isnull=True).filter(
-        pk__in=WayOfDyeing.objects.values("colourway")
-    ) | Colourway.objects.filter(retired_at__isnull=True).filter(
+    dyeable = Q(pk__in=WayOfDyeing.objects.values("colourway")) | Q(
         pk__in=ReferenceChoice.objects.values("colourway")
     )
+    found = Colourway.objects.filter(dyeable, retired_at__isnull=True)
     if code:
-        return with_something.filter(code=code).distinct()
+        return found.filter(code=code)
     if families:
         # A list in a column is looked into here, since not every database can.
         sorted_into = Colourway.objects.exclude(families=[]).values_list("pk", "families")
-        with_something = with_something.filter(
-            pk__in=[pk for pk, slugs in sorted_into if set(slugs) & set(families)]
-        )
-    return with_something.distinct()
+        found = found.filter(pk__in=[pk for pk, slugs in sorted_into if set(slugs) & set(families)])
+    return found
 
 
 def book_contents(
@@ -187,7 +184,9 @@ def book_contents(
                 photo=photos.get(each.pk),
             )
         )
-    return BookContents(pages, len(every) - len(shown), _by_family(pages))
+    # How many of a family are secret would tell a helper their colour.
+    left_out = len(every) - len(shown) if user.is_owner else 0
+    return BookContents(pages, left_out, _by_family(pages))
 
 
 def _by_family(pages: Sequence[BookPage]) -> dict[str, list[BookPage]]:

@@ -152,14 +152,17 @@ def test_a_secret_one_is_the_owners_alone_and_marked(owner, helper, way, marit):
 
     mine, without, theirs = printed(owner, secrets="on"), printed(owner), printed(helper, secrets="on")
 
+    from_notes(marit, "Old Slate", base=way.base)
+    assert "1 more is still secret and left out." in text_of(printed(owner))
+    assert "left out" not in text_of(printed(helper))
     assert "Secret until" in text_of(mine)
     assert "Tin Roof" in text_of(mine)
     for pdf in (without, theirs):
         assert "Tin Roof" not in text_of(pdf)
         assert way.colourway.code not in text_of(pdf)
-    assert [run.names_opened for run in PrintRun.objects.order_by("pk")] == [True, False, False]
-    assert {row["colourway"] for row in listed(owner)} == {"Tin Roof", "Old Ochre"}
-    assert {row["colourway"] for row in listed(helper)} == {"Old Ochre"}
+    assert [run.names_opened for run in PrintRun.objects.order_by("pk")] == [True, False, False, False, False]
+    assert {row["colourway"] for row in listed(owner)} == {"Tin Roof", "Old Ochre", "Old Slate"}
+    assert {row["colourway"] for row in listed(helper)} == {"Old Ochre", "Old Slate"}
 
 
 def test_the_list_has_plain_numbers_by_what_they_go_with(owner, way):

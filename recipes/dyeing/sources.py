@@ -73,9 +73,7 @@ WARM_REACTIVE = Source(
 )
 VINYL_SULPHONE = Source("Broadbent, chapter 16, and Shore, Cellulosics Dyeing", _MEMORY)
 MOHAIR_NOTE = Source("P. E. Burch, hand-dyeing reference pages, on wool acid dyes", _SECOND)
-WOODHEAD = Source("Woodhead handbook, The coloration of wool, p. 199", _READ)
 WOOL_DYEING = Source("D. M. Lewis (editor), Wool Dyeing, SDC 1992", _MEMORY)
-ALKALINITY = Source("mass balance of acetic acid against alkalinity", _DERIVED)
 
 STOCK_TEST = Source("a dyer's fridge test of cold reactive stocks, 2011", _SECOND)
 STOCK_MAKER = Source("dye maker's advice on cold reactive stocks, quoted by a shop", _SECOND)

@@ -67,7 +67,11 @@ def run_parts(arguments: Sequence[str]) -> int:
         else:
             several = str(min(4, os.cpu_count() or 1))
             run_part(tally, "All but the browser's walks", ["-n", several, "-m", "not browser"], folder)
-            run_part(tally, "The browser's walks", ["-m", "browser"], folder)
+            # A walk waits for pages more than it reckons, so one more than there are processors go at once. A file stays
+            # with one of them, since its house is opened once.
+            walkers = str(min(4, (os.cpu_count() or 1) + 1))
+            walks = ["-n", walkers, "--dist", "loadfile", "-m", "browser"]
+            run_part(tally, "The browser's walks", walks, folder)
         run_on_postgres(tally, arguments, folder)
     print(f"The tests took {time.monotonic() - started:.0f} s.")
     print(tally.line(), flush=True)
@@ -90,7 +94,7 @@ def run_on_postgres(tally: Tally, arguments: Sequence[str], folder: str) -> None
             run_part(
                 tally,
                 "Stock and races on PostgreSQL",
-                both_engines_only(arguments),
+                both_engines_only(arguments or ["-n", str(min(4, os.cpu_count() or 1))]),
                 folder,
                 DATABASE_URL=address,
             )

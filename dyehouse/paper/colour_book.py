@@ -103,6 +103,7 @@ def _page(page: BookPage, *, has_photo: bool, us: bool) -> dict[str, Any]:
         "has_photo": has_photo,
         "secret_until": _day(page.secret_until) if page.secret_until is not None else "",
         "bases": [_base(on, us=us) for on in page.bases],
+        "several": len(page.bases) > 1,
     }
 
 

@@ -111,6 +111,20 @@ def test_a_page_says_how_it_is_dyed_and_has_a_square_for_its_snip(owner, way):
     assert PrintRun.objects.get().codes == [way.colourway.code]
 
 
+def test_a_colourway_on_four_bases_keeps_to_its_page(owner, marit, way):
+    steps = [NotedRow(number, step=f"{40 + number} C", minute=f"{number * 5}") for number in range(1, 9)]
+    for _ in range(3):
+        recipe = Recipe(
+            base=factories.base(), pot=NotedPot(per_100g=True), rows=steps, colourway=way.colourway
+        )
+        take_in_notes(key=uuid.uuid4(), recipe=recipe, who=marit)
+
+    pdf = printed(owner, code=way.colourway.code)
+
+    assert len(pages_as_pictures(pdf, dpi=20)) == 1
+    assert text_of(pdf).count("By the rule") == 4
+
+
 def test_the_square_is_forty_millimetres_and_the_code_is_the_bare_code(owner, way):
     zxing = pytest.importorskip("zxingcpp")
     (picture,) = pages_as_pictures(printed(owner, code=way.colourway.code), dpi=254)

@@ -116,24 +116,25 @@ def _refuse_the_wrong_way(each: Moving, to: Place) -> None:
 
 
 def _steps(each: Moving, to: Place) -> list[Step]:
+    """The free pieces first, then held ones with what they are held for."""
     row = (
         Balance.objects.select_for_update()
         .filter(place=each.place, item=each.dyed.item_id, lot=each.dye_lot.lot_id)
         .first()
     )
-    free = row.free if row is not None else 0
-    steps = []
-    if (took := min(free, each.pieces)) or each.pieces > (row.on_hand if row is not None else 0):
-        # More than there is is asked as it stands, so that the ledger refuses it in its own words.
-        took = took if row is not None and each.pieces <= row.on_hand else each.pieces
-        steps.append(Step(each.dyed.item, each.dye_lot.lot, took, Bucket(each.place), Bucket(to)))
-    rest = each.pieces - took
-    for held in _held(each) if rest > 0 else ():
+    here, there = Bucket(each.place), Bucket(to)
+    if row is None or each.pieces > row.on_hand:
+        # Asked as it stands, so that the ledger refuses it in its own words.
+        return [Step(each.dyed.item, each.dye_lot.lot, each.pieces, here, there)]
+    free = min(row.free, each.pieces)
+    steps = [Step(each.dyed.item, each.dye_lot.lot, free, here, there)] if free else []
+    rest = each.pieces - free
+    for held in _held(each) if rest else ():
         along = min(rest, held.quantity)
+        rest -= along
         if along:
             source, target = Bucket(each.place, held.claim), Bucket(to, held.claim)
             steps.append(Step(each.dyed.item, each.dye_lot.lot, along, source, target))
-            rest -= along
     return steps
 
 

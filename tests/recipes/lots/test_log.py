@@ -381,7 +381,6 @@ def test_the_log_is_only_ever_added_to(pot, red, who):
 EXAMPLES = Path(__file__).parents[1] / "dyeing" / "pot_lines.jsonl"
 
 
-@pytest.mark.skipif(not EXAMPLES.exists(), reason="the example lines are not there")
 def test_every_example_line_is_kept_with_the_amounts_it_names(pot, who):
     for line in EXAMPLES.read_text(encoding="utf-8").splitlines():
         if not line.startswith("{") or "typed" not in line:

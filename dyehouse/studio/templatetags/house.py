@@ -214,7 +214,20 @@ ROOMS = (
         "store",
         "Store",
         "jar",
-        ("store", "base", "dye", "stock", "jar", "bottle", "auxiliary", "mill", "mix", "mixes", "put"),
+        (
+            "store",
+            "base",
+            "dye",
+            "stock",
+            "jar",
+            "bottle",
+            "auxiliary",
+            "mill",
+            "mix",
+            "mixes",
+            "put",
+            "buying",
+        ),
     ),
     (
         "shelf",
@@ -243,6 +256,29 @@ ROOMS = (
             "trace",
             "matching",
             "match",
+            "standing",
+            "one",
+            "putup",
+            "shows",
+            "costs",
+        ),
+    ),
+    (
+        "promises",
+        "Promises",
+        "parcel",
+        (
+            "promises",
+            "buyer",
+            "club",
+            "round",
+            "order",
+            "taking",
+            "product",
+            "parcel",
+            "dyelist",
+            "weeks",
+            "update",
         ),
     ),
 )
@@ -250,7 +286,7 @@ ROOMS = (
 
 @register.inclusion_tag("studio/_rooms.html", takes_context=True)
 def rooms(context: RequestContext) -> dict[str, Any]:
-    """The five places of the day, with the one that this page belongs to marked."""
+    """The places of the day, with the one that this page belongs to marked."""
     match = getattr(context.get("request"), "resolver_match", None)
     here = (match.url_name or "").split("-")[0] if match else ""
     shown = []

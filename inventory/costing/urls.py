@@ -1,0 +1,7 @@
+"""Addresses of costs and values."""
+
+from __future__ import annotations
+
+from django.urls import URLPattern
+
+urlpatterns: list[URLPattern] = []

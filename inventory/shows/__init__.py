@@ -1,0 +1,1 @@
+"""Shows and fairs: what is taken, and what comes back."""

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from fractions import Fraction
 from typing import Any
 
 from django.utils import timezone
 
 from dyehouse.paper.book_contents import BookBase, BookContents, BookPage
+from dyehouse.studio.cells import list_of
 from recipes.dyeing.families import family_names
 from recipes.dyeing.scaling import Basis, Unit
 from recipes.dyeing.units import format_number
@@ -61,29 +60,19 @@ _PER = {
     Basis.POT: "per pot",
 }
 HUNDRED_GRAMS = 100_000
-#: What spreadsheets take for the beginning of a formula.
-FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 
 def colour_book_csv(contents: BookContents) -> str:
-    """The list as text, with a mark at its beginning by which spreadsheets know that it is UTF-8."""
-    written = io.StringIO(newline="")
-    writer = csv.writer(written)
-    writer.writerow([name for name, _ in COLUMNS])
+    """The list as text."""
+    rows = [[name for name, _ in COLUMNS]]
     for page in contents.pages:
         for on in page.bases:
             whole = _whole(page, on)
-            rows = [_step(rule, on) for rule in (line.rule for line in on.lines)] or [{}]
-            for number, row in enumerate(rows, 1):
+            steps = [_step(rule, on) for rule in (line.rule for line in on.lines)] or [{}]
+            for number, row in enumerate(steps, 1):
                 cells: dict[str, Any] = {**whole, **row, **({"step": number} if row else {})}
-                writer.writerow([safe(cells.get(name, "")) for name, _ in COLUMNS])
-    return "\ufeff" + written.getvalue()
-
-
-def safe(cell: Any) -> str:
-    """A cell as text. What would begin a formula gets an apostrophe, which spreadsheets show as text."""
-    text = "" if cell is None else str(cell)
-    return f"'{text}" if text.startswith(FORMULA) else text
+                rows.append([cells.get(name, "") for name, _ in COLUMNS])
+    return list_of(rows)
 
 
 def _whole(page: BookPage, on: BookBase) -> dict[str, Any]:

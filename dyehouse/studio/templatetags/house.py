@@ -17,6 +17,7 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
 
 from dyehouse.studio.drawing import HEX, Chips, icon_svg, swatch_svg
+from dyehouse.studio.money import format_money
 from recipes.dyeing import units
 
 register = template.Library()
@@ -84,6 +85,12 @@ def ratio(liquor_ratio: Any) -> str:
 def minutes(count: Any) -> str:
     """Minutes, with hours from one hour up: 1 h 23 min."""
     return NOTHING if count in (None, "") else units.format_minutes(count)
+
+
+@register.filter
+def money(minor: Any, currency: str) -> str:
+    """Money from the smallest units of its currency: `{{ 1250|money:"EUR" }}` is 12.50 EUR."""
+    return NOTHING if minor in (None, "") else format_money(int(minor), currency)
 
 
 @register.filter

@@ -13,8 +13,9 @@ from django.urls import reverse
 from django.utils import timezone
 
 from dyehouse.paper.book_contents import book_contents, colourways_for_book
-from dyehouse.paper.book_csv import COLUMNS, safe
+from dyehouse.paper.book_csv import COLUMNS
 from dyehouse.paper.models import PrintRun
+from dyehouse.studio.cells import safe
 from recipes.colourways import keep_secret, name_colourway, note_snip, sort_into_families
 from recipes.lots.models import Photo
 from recipes.lots.notebook.reading import NotedPot, NotedRow

@@ -71,7 +71,7 @@ def places_to_count() -> tuple[list[PlaceLine], list[CountRound]]:
     open_rounds = {each.place_id: each for each in rounds if each.closed_at is None}
     places = Place.objects.filter(
         Q(kind=Place.Kind.SHELF, closed_at__isnull=True) | Q(pk__in=pieces) | Q(pk__in=open_rounds)
-    ).exclude(kind__in=(Place.Kind.BOUNDARY, Place.Kind.POT))
+    ).exclude(kind__in=(Place.Kind.BOUNDARY, Place.Kind.POT, Place.Kind.SHOW))
     lines = [
         PlaceLine(place, pieces.get(place.pk, 0), open_rounds.get(place.pk))
         for place in places.order_by("order", "name", "id")

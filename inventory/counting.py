@@ -95,9 +95,11 @@ class RoundState:
 
 @transaction.atomic
 def count_place(*, place: Place, who: User) -> CountRound:
-    """The round that is open at a place, or a new one. Raises NotACount for a place outside the house."""
+    """The round that is open at a place, or a new one. Raises NotACount for a place outside the house or a show."""
     if place.kind == Place.Kind.BOUNDARY:
         raise NotACount(f"{place.name} is outside the house, so nothing can be counted there.")
+    if place.kind == Place.Kind.SHOW:
+        raise NotACount(f"What is at {place.name} is counted when it comes back, on the page of the show.")
     found = CountRound.objects.filter(place=place, closed_at__isnull=True).first()
     if found is not None:
         return found

@@ -80,6 +80,8 @@ def hold_by_hand(
         raise NotHeldFor("Write for whom they are put aside.")
     if pieces < 1:
         raise NotHeldFor("Put at least one piece aside.")
+    if place.kind == Place.Kind.SHOW:
+        raise NotHeldFor(f"These are at {place.name} and not free until they are back. Choose others.")
     at = now or timezone.now()
     if until < timezone.localdate(at):
         raise HoldUntilWhen("This day has gone by. Choose today or a later day.")

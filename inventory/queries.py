@@ -20,6 +20,7 @@ from recipes.words import one_line
 COLOURWAYS_A_PAGE = 25
 # The stages from here on are of dry pieces.
 DRY = FIXED_PLACES["dry"].order
+NAMED_STAGES: dict[str, str] = {Place.Kind.SHELF: "shelved", Place.Kind.SHOW: "at_shows"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,12 +73,13 @@ class ColourwayLying:
 
 @dataclass(frozen=True, slots=True)
 class Stages:
-    """How many dyed pieces are where on their way: not yet dry, dry, on the shelves; and in each place."""
+    """How many dyed pieces are where on their way: not yet dry, dry, on the shelves, at shows; and in each place."""
 
     by_place: dict[int, int]
     drying: int = 0
     dry: int = 0
     shelved: int = 0
+    at_shows: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,11 +109,11 @@ def stock_by_stage() -> Stages:
         Sum("on_hand")
     ):
         by_place[place] = pieces
-        stage = "shelved" if kind == Place.Kind.SHELF else "dry" if order >= DRY else "drying"
-        if kind not in (Place.Kind.SHELF, Place.Kind.STAGE):
+        stage = NAMED_STAGES.get(kind, "dry" if order >= DRY else "drying")
+        if kind not in (*NAMED_STAGES, Place.Kind.STAGE):
             continue
         found[stage] = found.get(stage, 0) + pieces
-    return Stages(by_place, **{stage: found.get(stage, 0) for stage in ("drying", "dry", "shelved")})
+    return Stages(by_place, **found)
 
 
 def shelf_page(*, user: User, search: str = "", page: int = 1) -> ShelfPage:
@@ -156,6 +158,7 @@ def free_and_good(*, user: User, search: str = "", limit: int = 60) -> list[Lyin
     rows = _searched(search, user).filter(
         item__dyed__grade=DyedYarn.Grade.GOOD,
         on_hand__gt=F("held"),
+        place__kind__in=(Place.Kind.STAGE, Place.Kind.SHELF),
         place__order__gte=DRY,
     )
     return _lying(user, rows.select_related("lot").order_by("-lot_id", "item_id", "place_id")[:limit])

@@ -20,6 +20,8 @@ from recipes.lots.models import DyeLot
 from recipes.models import DyedYarn
 from recipes.paging import page_asked
 
+#: What is there cannot be looked at, counted or put aside from here.
+NOT_HERE = (Place.Kind.BOUNDARY, Place.Kind.SHOW)
 SHELVED = (DyedYarn.Grade.GOOD, DyedYarn.Grade.SECOND, DyedYarn.Grade.SAMPLE)
 
 
@@ -108,14 +110,14 @@ def shelf_count(request: SignedInRequest, code: str, dyed: int, place: int) -> H
 def row_or_404(request: SignedInRequest, lot: DyeLot, dyed: int, place: int) -> Lying:
     """What lies of a lot in a place: nothing, where none does any more."""
     for row in lot_lying(lot, user=request.user):
-        if row.dyed.pk == dyed and row.place.pk == place:
+        if row.dyed.pk == dyed and row.place.pk == place and row.place.kind not in NOT_HERE:
             return row
     wanted = (
         DyedYarn.objects.filter(pk=dyed, colourway=lot.colourway)
         .select_related("put_up__base", "item")
         .first()
     )
-    where = Place.objects.filter(pk=place).exclude(kind=Place.Kind.BOUNDARY).first()
+    where = Place.objects.filter(pk=place).exclude(kind__in=NOT_HERE).first()
     if wanted is None or where is None:
         raise Http404("There is no such yarn in this place.")
     return Lying(where, wanted, lot, 0, 0, lot.colourway.shown_name(request.user))

@@ -78,7 +78,7 @@ def way_page(*, user: User) -> WayPage:
     midnight = timezone.localtime().replace(hour=0, minute=0, second=0, microsecond=0)
     balances = (
         Balance.objects.filter(item__kind__in=(Item.Kind.DYED, Item.Kind.UNDYED), on_hand__gt=0)
-        .exclude(place__kind__in=(Place.Kind.STORE, Place.Kind.SHELF))
+        .exclude(place__kind__in=(Place.Kind.STORE, Place.Kind.SHELF, Place.Kind.SHOW))
         .select_related("place", "item__dyed__put_up__base", "lot__dye_lot__colourway", "last_line__movement")
         .order_by("last_line__movement__happened_at", "lot_id", "item_id")
     )

@@ -74,6 +74,7 @@ class Place(models.Model):
         POT = "pot", "In the pots"
         STAGE = "stage", "Stage"
         SHELF = "shelf", "Shelf"
+        SHOW = "show", "At a show"
         BOUNDARY = "boundary", "Outside"
 
     kind = models.CharField(max_length=10, choices=Kind)
@@ -85,7 +86,7 @@ class Place(models.Model):
     class Meta:
         constraints = [
             models.CheckConstraint(
-                condition=Q(kind__in=["store", "pot", "stage", "shelf", "boundary"]),
+                condition=Q(kind__in=["store", "pot", "stage", "shelf", "show", "boundary"]),
                 name="place_kind_is_known",
             ),
         ]

@@ -28,6 +28,7 @@ FIXED_PLACES: dict[str, FixedPlace] = {
     "photographed": FixedPlace(Place.Kind.STAGE, "Photographed", 70),
     "supplier": FixedPlace(Place.Kind.BOUNDARY, "Supplier", 900),
     "customer": FixedPlace(Place.Kind.BOUNDARY, "Customer", 910),
+    "sold_or_missing": FixedPlace(Place.Kind.BOUNDARY, "Sold or missing at a show", 915),
     "consumed": FixedPlace(Place.Kind.BOUNDARY, "Used up", 920),
     "made": FixedPlace(Place.Kind.BOUNDARY, "Made here", 930),
     "given_away": FixedPlace(Place.Kind.BOUNDARY, "Given away", 935),

@@ -21,6 +21,7 @@ class PrintRun(models.Model):
         SHELF_LABELS = "shelf_labels", "shelf labels"
         MIXING_LISTS = "mixing_lists", "mixing lists"
         COUNT_SHEETS = "count_sheets", "count sheets"
+        SHOW_LISTS = "show_lists", "show lists"
         COLOUR_BOOK = "colour_book", "pages of the colour book"
 
     key = models.UUIDField(unique=True, help_text="Made with the page, so that asking twice prints one run.")

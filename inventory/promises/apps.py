@@ -17,5 +17,8 @@ class PromisesConfig(AppConfig):
             RoundChange,
             WhyHeld,
         )
+        from inventory.promises.told import promised
+        from inventory.spoken_for import tell_of
 
         append_only(MembershipChange, RoundChange, OrderChange, Payment, WhyHeld, ParcelEvent, PrivacyRequest)
+        tell_of(promised)

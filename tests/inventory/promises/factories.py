@@ -1,0 +1,134 @@
+"""Things of the promises' room for its tests, made as the dyer would make them."""
+
+from __future__ import annotations
+
+import datetime as dt
+import itertools
+import uuid
+from typing import Any
+
+from django.utils import timezone
+
+from dyehouse.ledger.operations import hold, post
+from dyehouse.ledger.queries import stock
+from dyehouse.studio.codes import take_code
+from dyehouse.studio.models import User
+from inventory.models import Kit
+from inventory.promises.boxes import PartWanted, make_box
+from inventory.promises.models import (
+    Box,
+    Club,
+    Level,
+    LevelSlot,
+    Membership,
+    Offer,
+    Order,
+    OrderLine,
+    Person,
+    Product,
+    Round,
+    SlotPutUp,
+)
+from recipes.lots.models import DyeLot
+from recipes.models import Colourway, PutUp
+from tests import factories
+
+NUMBERS = itertools.count(1)
+
+
+def person(name: str = "", **facts: Any) -> Person:
+    number = next(NUMBERS)
+    facts = {"email": f"person{number}@example.org", "country": "NL", **facts}
+    return Person.objects.create(
+        code=take_code(), name=name or f"Person {number}", made_at=timezone.now(), **facts
+    )
+
+
+def club(name: str = "", **facts: Any) -> Club:
+    return Club.objects.create(name=name or f"Club {next(NUMBERS)}", made_at=timezone.now(), **facts)
+
+
+def level(*, of: Club | None = None, put_up: PutUp | None = None, pieces: int = 1, **facts: Any) -> Level:
+    """A level with one slot of pieces in the round's first colourway."""
+    made = Level.objects.create(club=of or club(), name=f"Level {next(NUMBERS)}", **facts)
+    slot = LevelSlot.objects.create(level=made, position=1, pieces=pieces, colourway_number=1)
+    SlotPutUp.objects.create(slot=slot, put_up=put_up or factories.put_up())
+    return made
+
+
+def club_round(*, of: Club | None = None, **facts: Any) -> Round:
+    number = next(NUMBERS)
+    facts = {"called": f"Round {number}", "ships_on": dt.date(2026, 12, 10), **facts}
+    return Round.objects.create(club=of or club(), number=number, **facts)
+
+
+def membership(*, of: Level | None = None, receiver: Person | None = None, **facts: Any) -> Membership:
+    at = of or level()
+    whom = receiver or person()
+    facts = {"payer": whom, "signed_up_at": timezone.now(), "from_round": 1, **facts}
+    return Membership.objects.create(club=at.club, level=at, receiver=whom, **facts)
+
+
+def product(*, kit: Kit | None = None, **facts: Any) -> Product:
+    """A product with one choice: a kit, else one skein of a colourway."""
+    made = Product.objects.create(name=f"Product {next(NUMBERS)}", made_at=timezone.now(), **facts)
+    if kit is not None:
+        Offer.objects.create(product=made, kit=kit)
+    else:
+        Offer.objects.create(product=made, colourway=factories.colourway(), put_up=factories.put_up())
+    return made
+
+
+def order_line(*, of: Product | None = None, buyer: Person | None = None, count: int = 1) -> OrderLine:
+    whom = buyer or person()
+    order = Order.objects.create(
+        kind=Order.Kind.PREORDER,
+        number=f"A{next(NUMBERS)}",
+        buyer=whom,
+        receiver=whom,
+        placed_at=timezone.now(),
+        currency="EUR",
+    )
+    offer = (of or product()).offers.get()
+    return OrderLine.objects.create(order=order, position=1, offer=offer, count=count)
+
+
+def box_of_round(
+    *,
+    of: Round | None = None,
+    put_up: PutUp | None = None,
+    colourway: Colourway | None = None,
+    pieces: int = 1,
+    receiver: Person | None = None,
+) -> Box:
+    round_ = of or club_round()
+    member = membership(of=level(of=round_.club, put_up=put_up, pieces=pieces), receiver=receiver)
+    return make_box(
+        receiver=member.receiver,
+        round=round_,
+        membership=member,
+        parts=[PartWanted(put_up or factories.put_up(), pieces, colourway)],
+    )
+
+
+def held_box(
+    *,
+    lot: DyeLot | None = None,
+    pieces: int = 1,
+    who: User | None = None,
+    of: Round | None = None,
+    **facts: Any,
+) -> Box:
+    """A box whose pieces are held for it from a lot on the shelf."""
+    owner = who or factories.OwnerFactory()
+    from_lot = lot or factories.shelved_lot(who=owner)[0]
+    row = next(row for row in stock(lots=[from_lot.lot]) if row.free >= pieces)
+    dyed = row.item.dyed
+    box = box_of_round(of=of, put_up=dyed.put_up, colourway=dyed.colourway, pieces=pieces, **facts)
+    post(
+        key=uuid.uuid4(),
+        who=owner,
+        steps=[hold(item=row.item, lot=row.lot, quantity=pieces, place=row.place, claim=box.claim)],
+        why="Held for the round",
+    )
+    return box

@@ -7,6 +7,6 @@ class InventoryConfig(AppConfig):
 
     def ready(self) -> None:
         from dyehouse.ledger.guard import append_only
-        from inventory.models import Counted
+        from inventory.models import Counted, PutUpChange, PutUpMade
 
-        append_only(Counted)
+        append_only(Counted, PutUpChange, PutUpMade)

@@ -8,7 +8,7 @@ from django.db.models import Q
 
 from dyehouse.ledger.models import Claim, Item, Lot, Movement, Place
 from recipes.lots.models import DyeLot
-from recipes.models import Colourway, DyedYarn, PutUp
+from recipes.models import Colourway, DyedYarn, MillLot, PutUp
 
 
 class HandHold(models.Model):
@@ -172,3 +172,64 @@ class LotMatch(models.Model):
 
     def __str__(self) -> str:
         return f"{self.first_id} and {self.second_id}"
+
+
+class PutUpChange(models.Model):
+    """Pieces wound off into other put-ups of the same base: of a dye lot or of a mill lot, which they stay of.
+
+    `waste_milligrams` is what went in by the put-ups' nominal weights and did not come out. Taken back by reversing its
+    movement.
+    """
+
+    movement = models.OneToOneField(Movement, on_delete=models.PROTECT, related_name="put_up_change")
+    dye_lot = models.ForeignKey(
+        DyeLot, on_delete=models.PROTECT, null=True, blank=True, related_name="put_up_changes"
+    )
+    mill_lot = models.ForeignKey(
+        MillLot, on_delete=models.PROTECT, null=True, blank=True, related_name="put_up_changes"
+    )
+    colourway = models.ForeignKey(
+        Colourway, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    grade = models.CharField(max_length=10, blank=True, choices=DyedYarn.Grade)
+    place = models.ForeignKey(Place, on_delete=models.PROTECT, related_name="+")
+    put_up = models.ForeignKey(PutUp, on_delete=models.PROTECT, related_name="wound_off")
+    pieces = models.PositiveIntegerField()
+    waste_milligrams = models.PositiveBigIntegerField()
+    waste_why = models.CharField(max_length=300, blank=True)
+    changed_at = models.DateTimeField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(dye_lot__isnull=False, mill_lot__isnull=True, colourway__isnull=False)
+                | Q(dye_lot__isnull=True, mill_lot__isnull=False, colourway__isnull=True),
+                name="put_up_change_of_one_lot",
+            ),
+            models.CheckConstraint(condition=Q(pieces__gte=1), name="put_up_change_has_pieces"),
+            models.CheckConstraint(
+                condition=Q(waste_milligrams=0) | ~Q(waste_why=""), name="put_up_change_says_why_waste"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.pieces} of {self.put_up_id} wound off"
+
+
+class PutUpMade(models.Model):
+    """So many pieces of a put-up that one winding off made."""
+
+    change = models.ForeignKey(PutUpChange, on_delete=models.PROTECT, related_name="made")
+    put_up = models.ForeignKey(PutUp, on_delete=models.PROTECT, related_name="+")
+    pieces = models.PositiveIntegerField()
+
+    class Meta:
+        verbose_name_plural = "put-ups made"
+        constraints = [
+            models.UniqueConstraint(fields=["change", "put_up"], name="put_up_made_once"),
+            models.CheckConstraint(condition=Q(pieces__gte=1), name="put_up_made_has_pieces"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.pieces} of {self.put_up_id}"

@@ -11,6 +11,7 @@ from dyehouse.studio.access import SignedInRequest, helper
 from dyehouse.studio.codes import tidy
 from inventory import trace
 from inventory.finding import find
+from inventory.putups import changes
 from recipes.lots.models import DyeLot, Pot
 from recipes.models import Colourway, Jar, MillLot, Mix, StockBottle
 
@@ -51,7 +52,9 @@ def trace_mill_lot(request: SignedInRequest, pk: int) -> HttpResponse:
     """All pots that a mill lot went into."""
     mill_lot = get_object_or_404(MillLot.objects.select_related("base"), pk=pk)
     made = trace.made_mill_lot(mill_lot)
-    return _show(request, trace.pots_of_mill_lot(mill_lot), made.kind, made.words, made=made)
+    return _show(
+        request, trace.pots_of_mill_lot(mill_lot), made.kind, made.words, made=made, mill_lot=mill_lot
+    )
 
 
 @helper
@@ -90,6 +93,7 @@ def _show(
     name: str = "",
     made: trace.Made | None = None,
     lot: DyeLot | None = None,
+    mill_lot: MillLot | None = None,
 ) -> HttpResponse:
     context = {
         "trace": trace.trace_pots(pots, user=request.user, lot=lot, with_shared=made is None),
@@ -98,5 +102,6 @@ def _show(
         "name": name if name != title else "",
         "made": made,
         "lot": lot,
+        "wound": changes(user=request.user, dye_lot=lot, mill_lot=mill_lot) if lot or mill_lot else [],
     }
     return render(request, "inventory/trace.html", context)

@@ -4,7 +4,16 @@ from __future__ import annotations
 
 from django.urls import path
 
-from inventory import count_views, hold_views, kit_views, match_views, opening_views, views, way_views
+from inventory import (
+    count_views,
+    hold_views,
+    kit_views,
+    match_views,
+    opening_views,
+    putup_views,
+    views,
+    way_views,
+)
 
 urlpatterns = [
     path("", views.shelf, name="shelf"),
@@ -29,6 +38,9 @@ urlpatterns = [
     path("kits/one/", kit_views.kit_one, name="kit-one"),
     path("kits/<int:pk>/", kit_views.kit, name="kit"),
     path("kits/built/<str:code>/break/", kit_views.kit_break, name="kit-break"),
+    path("wound/", putup_views.putups, name="putup"),
+    path("wound/<int:pk>/back/", putup_views.putup_back, name="putup-back"),
+    path("wound/mill-lot/<int:pk>/<int:put_up_pk>/", putup_views.putup_undyed, name="putup-undyed"),
     path("before/", opening_views.opening, name="opening"),
     path("before/list/", opening_views.opening_list, name="opening-list"),
     path("before/list/take/", opening_views.opening_take, name="opening-take"),
@@ -40,5 +52,6 @@ urlpatterns = [
     path("<str:code>/look/<int:dyed>/<int:place>/", way_views.call_it, name="call-it"),
     path("<str:code>/matches/", match_views.lot_matches, name="lot-matches"),
     path("<str:code>/matches/<int:pk>/back/", match_views.match_back, name="match-back"),
+    path("<str:code>/wind/<int:dyed>/<int:place>/", putup_views.putup_dyed, name="putup-dyed"),
     path("<str:code>/count/<int:dyed>/<int:place>/", views.shelf_count, name="shelf-count"),
 ]

@@ -12,6 +12,7 @@ from typing import Any
 from inventory import matching
 from recipes import yarn
 from tests import factories
+from tests.inventory import putup_factories
 
 WITH_PARTS: dict[str, Callable[[], dict[str, Any]]] = {}
 
@@ -246,4 +247,17 @@ WITH_PARTS |= {
         lambda: {"code": factories.colourway().code},
     ),
     **dict.fromkeys(("way", "way-correct", "way-photo"), lambda: {"pk": factories.way().pk}),
+}
+
+# --- Put-ups change ---------------------------------------------------------------------------------------------------
+
+
+def _put_up_change() -> dict[str, Any]:
+    return {"pk": putup_factories.put_up_change().pk}
+
+
+WITH_PARTS |= {
+    "putup-dyed": _shelved_row,
+    "putup-undyed": _mill_lot,
+    "putup-back": _put_up_change,
 }

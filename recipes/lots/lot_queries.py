@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from django.db.models import Exists, OuterRef, Q, Subquery, Sum
 
-from dyehouse.ledger.models import Balance, Line, Movement
+from dyehouse.ledger.models import Balance, Line, Movement, Place
 from dyehouse.ledger.queries import HistoryRow, history
 from dyehouse.studio.models import User
 from recipes.lots import mixed
@@ -197,7 +197,7 @@ def lot_page(lot: DyeLot, *, user: User, us: bool = False) -> LotPage:
                 row.on_hand,
                 row.item.dyed.pk,
                 row.place_id,
-                row.place.code != "in_pots"
+                row.place.kind in (Place.Kind.STAGE, Place.Kind.SHELF)
                 and row.on_hand > row.held
                 and row.item.dyed.grade in MAY_BE_OVERDYED,
             )

@@ -13,6 +13,7 @@ from inventory import matching
 from recipes import yarn
 from tests import factories
 from tests.inventory import putup_factories
+from tests.inventory.buying import factories as buying
 
 WITH_PARTS: dict[str, Callable[[], dict[str, Any]]] = {}
 
@@ -100,6 +101,12 @@ WITH_PARTS |= {
     **dict.fromkeys(("mix", "mix-count", "mix-finish"), _mix),
 }
 
+
+# --- Buying -----------------------------------------------------------------------------------------------------------
+
+WITH_PARTS |= {
+    "buying-order": lambda: {"pk": buying.sent_order().pk},
+}
 
 # --- Pots -------------------------------------------------------------------------------------------------------------
 

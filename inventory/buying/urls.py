@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
-from django.urls import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from inventory.buying import views
+
+urlpatterns = [
+    path("orders/<int:pk>/", views.order, name="buying-order"),
+]

@@ -14,7 +14,8 @@ from dataclasses import dataclass
 from dyehouse.studio.refusals import Refused
 from recipes.words import one_line
 
-MOST_BYTES = 2 * 1024 * 1024
+MEGABYTE = 1024 * 1024
+MOST_BYTES = 2 * MEGABYTE
 MOST_ROWS = 5_000
 MOST_CELLS = 60
 LONGEST_CELL = 1_000
@@ -47,11 +48,11 @@ class Table:
     digest: str
 
 
-def text_of(content: bytes) -> str:
+def text_of(content: bytes, *, most_bytes: int = MOST_BYTES) -> str:
     """The text of a file in UTF-8 (with or without a mark), UTF-16, or the Western code page 1252. Raises FileRefused."""
-    if len(content) > MOST_BYTES:
+    if len(content) > most_bytes:
         raise FileRefused(
-            "This file is larger than 2 MB. Split the list and take in one part after the other."
+            f"This file is larger than {most_bytes // MEGABYTE} MB. Split the list and take in one part after the other."
         )
     for beginning, sentence in _BEGINNINGS:
         if content.startswith(beginning):
@@ -79,16 +80,23 @@ def _encodings(content: bytes) -> tuple[str, ...]:
     return ("utf-8", "cp1252")
 
 
-def read_table(text: str, *, columns: Collection[str]) -> Table:
+def read_table(
+    text: str,
+    *,
+    columns: Collection[str] | None,
+    most_rows: int = MOST_ROWS,
+    most_bytes: int = MOST_BYTES,
+) -> Table:
     """The rows of a list whose first row names columns, cells parted by commas, semicolons or tabs. Raises FileRefused.
 
-    `columns` are the names that may stand there, in small letters; they tell what the cells are parted by.
+    `columns` are the names that may stand there, in small letters; they tell what the cells are parted by. None stands
+    for names that nobody knows yet: then it is what parts the first row into most cells.
     """
-    _refuse_what_is_no_text(text)
+    _refuse_what_is_no_text(text, most_bytes)
     lines, skipped = _without_hint(text)
     if not lines.strip():
         raise FileRefused("This file is empty. Begin with a row of column names; the examples show them.")
-    records = _records(lines, _delimiter(lines, columns))
+    records = _records(lines, _delimiter(lines, columns), most_rows)
     header = tuple(column_key(cell) for cell in records[0])
     rows = tuple(
         (number, cells)
@@ -97,9 +105,9 @@ def read_table(text: str, *, columns: Collection[str]) -> Table:
         )
         if any(cells)
     )
-    if len(rows) > MOST_ROWS:
+    if len(rows) > most_rows:
         raise FileRefused(
-            f"This list has {len(rows):,} rows, and {MOST_ROWS:,} are the most at once. Split it and take in one part "
+            f"This list has {len(rows):,} rows, and {most_rows:,} are the most at once. Split it and take in one part "
             "after the other."
         )
     plain = json.dumps([header, [cells for _, cells in rows]], ensure_ascii=False)
@@ -111,9 +119,11 @@ def column_key(name: str) -> str:
     return one_line(name.replace("-", " ").replace("_", " ")).casefold()
 
 
-def _refuse_what_is_no_text(text: str) -> None:
-    if len(text) > MOST_BYTES:
-        raise FileRefused("This list is larger than 2 MB. Split it and take in one part after the other.")
+def _refuse_what_is_no_text(text: str, most_bytes: int) -> None:
+    if len(text) > most_bytes:
+        raise FileRefused(
+            f"This list is larger than {most_bytes // MEGABYTE} MB. Split it and take in one part after the other."
+        )
     if any(unicodedata.category(character) == "Cc" and character not in "\t\r\n" for character in set(text)):
         raise FileRefused(NOT_A_LIST)
 
@@ -126,7 +136,7 @@ def _without_hint(text: str) -> tuple[str, int]:
     return text, 0
 
 
-def _delimiter(text: str, columns: Collection[str]) -> str:
+def _delimiter(text: str, columns: Collection[str] | None) -> str:
     """What parts the cells: that by which the first row names most columns."""
 
     def named(delimiter: str) -> int:
@@ -135,12 +145,12 @@ def _delimiter(text: str, columns: Collection[str]) -> str:
         except csv.Error:
             # A first cell beyond all measure; reading the records says so in words.
             return 0
-        return sum(1 for cell in first if column_key(cell) in columns)
+        return sum(1 for cell in first if cell and (columns is None or column_key(cell) in columns))
 
     return max(DELIMITERS, key=named)
 
 
-def _records(text: str, delimiter: str) -> Sequence[Sequence[str]]:
+def _records(text: str, delimiter: str, most_rows: int) -> Sequence[Sequence[str]]:
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
     records: list[list[str]] = []
     try:
@@ -151,9 +161,9 @@ def _records(text: str, delimiter: str) -> Sequence[Sequence[str]]:
                     "Look for a quotation mark without its partner."
                 )
             records.append(record)
-            if len(records) > 2 * MOST_ROWS:
+            if len(records) > 2 * most_rows:
                 raise FileRefused(
-                    f"This list has more than {MOST_ROWS:,} rows. Split it and take in the parts."
+                    f"This list has more than {most_rows:,} rows. Split it and take in the parts."
                 )
     except csv.Error:
         raise FileRefused(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from uuid import UUID, uuid5
+from uuid import UUID, uuid4, uuid5
 
 from django.db import transaction
 from django.db.models import Exists, OuterRef, QuerySet
@@ -184,6 +184,22 @@ def release_all(*, box: Box, key: UUID, who: User, why: str) -> Movement | None:
     if not steps:
         return None
     return post(key=key, who=who, steps=steps, why=one_line(why)[:300], source=f"box:{box.code}")
+
+
+def release_beyond(*, box: Box, pieces: int, who: User, why: str) -> Movement | None:
+    """Make free what a box holds beyond so many pieces, what was held last first; None where it holds no more than that."""
+    held = held_for(box.claim)
+    too_many = sum(row.quantity for row in held) - pieces
+    steps = []
+    for row in sorted(held, key=lambda row: -row.last_line_id):
+        if too_many <= 0:
+            break
+        freed = min(row.quantity, too_many)
+        too_many -= freed
+        steps.append(release(item=row.item, lot=row.lot, quantity=freed, place=row.place, claim=box.claim))
+    if not steps:
+        return None
+    return post(key=uuid4(), who=who, steps=steps, why=one_line(why)[:300], source=f"box:{box.code}")
 
 
 def standing_boxes() -> QuerySet[Box]:

@@ -11,6 +11,7 @@ from inventory import (
     match_views,
     opening_views,
     putup_views,
+    standing_views,
     views,
     way_views,
 )
@@ -32,6 +33,9 @@ urlpatterns = [
     path("scan/", count_views.scan, name="scan"),
     path("way/", way_views.way_on, name="shelf-way"),
     path("way/<slug:code>/", way_views.way_move, name="shelf-way-move"),
+    path("standing/", standing_views.standing, name="standing"),
+    path("standing/yarn/<int:put_up>/", standing_views.standing_yarn, name="standing-yarn"),
+    path("standing/<str:code>/<int:put_up>/", standing_views.standing_dyed, name="standing-dyed"),
     path("set/<int:dyed>/", match_views.matching_set, name="matching-set"),
     path("kits/", kit_views.kits, name="kits"),
     path("kits/new/", kit_views.kit_new, name="kit-new"),

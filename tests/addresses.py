@@ -108,6 +108,20 @@ WITH_PARTS |= {
     "buying-order": lambda: {"pk": buying.sent_order().pk},
 }
 
+# --- What stands ------------------------------------------------------------------------------------------------------
+
+
+def _standing() -> dict[str, Any]:
+    dyed = factories.shelved_lot()[2]
+    return {"code": dyed.colourway.code, "put_up": dyed.put_up_id}
+
+
+WITH_PARTS |= {
+    "standing-dyed": _standing,
+    "standing-yarn": lambda: {"put_up": factories.put_up(pieces=3).pk},
+}
+
+
 # --- Pots -------------------------------------------------------------------------------------------------------------
 
 

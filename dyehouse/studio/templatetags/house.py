@@ -100,6 +100,12 @@ def signed(number: int) -> str:
 
 
 @register.filter
+def minus(number: int) -> str:
+    """A count that may be below zero, with a minus sign as print has it: −2."""
+    return str(number).replace("-", "−")
+
+
+@register.filter
 def counted(number: Any, words: str) -> str:
     """A count with its noun: `{{ 5|counted:"piece" }}` is 5 pieces; an odd plural follows a comma ("box,boxes")."""
     one, _, many = words.partition(",")

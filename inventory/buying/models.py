@@ -62,6 +62,9 @@ class Offer(models.Model):
     item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="offers")
     pack_quantity = models.PositiveBigIntegerField(validators=[MinValueValidator(1)])
     price_minor = models.PositiveBigIntegerField(null=True, blank=True)
+    breaks = models.JSONField(
+        default=list, blank=True, help_text="Pairs: from so many packs at once, a pack costs this."
+    )
     their_number = models.CharField("their number", max_length=60, blank=True)
     retired_at = models.DateTimeField(null=True, blank=True)
 
@@ -75,23 +78,6 @@ class Offer(models.Model):
 
     def __str__(self) -> str:
         return f"{self.item} from {self.supplier}"
-
-
-class PriceBreak(models.Model):
-    """From so many packs at once, a pack costs this."""
-
-    offer = models.ForeignKey(Offer, on_delete=models.CASCADE, related_name="breaks")
-    from_packs = models.PositiveIntegerField(validators=[MinValueValidator(2)])
-    price_minor = models.PositiveBigIntegerField()
-
-    class Meta:
-        constraints = [
-            models.UniqueConstraint(fields=["offer", "from_packs"], name="price_break_once"),
-            models.CheckConstraint(condition=Q(from_packs__gte=2), name="price_break_above_one_pack"),
-        ]
-
-    def __str__(self) -> str:
-        return f"{self.offer} from {self.from_packs} packs"
 
 
 class Purchase(models.Model):

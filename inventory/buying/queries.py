@@ -6,8 +6,10 @@ import datetime as dt
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import Any
 
-from django.db.models import Prefetch, QuerySet
+from django.db.models import Prefetch, Q, QuerySet, Sum
+from django.db.models.functions import Coalesce
 from django.urls import reverse
 
 from dyehouse.ledger.models import Item
@@ -60,6 +62,7 @@ class OnOrder:
     quantity: int
     expected_on: dt.date
     purchase_id: int
+    supplier_id: int
     supplier: str
     what: str
     address: str
@@ -111,44 +114,36 @@ def arrivals_that_count() -> QuerySet[Arrival]:
     return Arrival.objects.filter(movement__reversed_by__isnull=True)
 
 
-def lines_came(purchases: Iterable[Purchase]) -> dict[int, list[LineCame]]:
-    """For each order (by id) its lines in their order with what came of them. Two queries."""
-    found: dict[int, list[LineCame]] = {purchase.pk: [] for purchase in purchases}
-    lines = (
-        PurchaseLine.objects.filter(purchase__in=found)
-        .select_related(*_ITEM, "closed_short")
-        .prefetch_related(Prefetch("arrivals", queryset=arrivals_that_count(), to_attr="counting"))
-        .order_by("purchase_id", "number")
+def with_arrived(lines: QuerySet[PurchaseLine]) -> QuerySet[Any]:
+    """Lines of orders with what came of them as `came`, their things, and whether the rest was given up."""
+    counts = Q(arrivals__movement__isnull=False, arrivals__movement__reversed_by__isnull=True)
+    return lines.select_related(*_ITEM, "closed_short").annotate(
+        came=Coalesce(Sum("arrivals__quantity", filter=counts), 0)
     )
-    for line in lines:
-        found[line.purchase_id].append(line_came(line))
+
+
+def lines_came(purchases: Iterable[Purchase]) -> dict[int, list[LineCame]]:
+    """For each order (by id) its lines in their order with what came of them. One query."""
+    found: dict[int, list[LineCame]] = {purchase.pk: [] for purchase in purchases}
+    lines = with_arrived(PurchaseLine.objects.filter(purchase__in=found))
+    for line in lines.order_by("purchase_id", "number"):
+        found[line.purchase_id].append(LineCame(line, line.came, hasattr(line, "closed_short")))
     return found
-
-
-def line_came(line: PurchaseLine) -> LineCame:
-    """What became of one line; reads its arrivals unless they were fetched as `counting`."""
-    counting: Sequence[Arrival] | None = getattr(line, "counting", None)
-    if counting is None:
-        counting = list(arrivals_that_count().filter(line=line))
-    return LineCame(line, sum(each.quantity for each in counting), hasattr(line, "closed_short"))
 
 
 _ITEM = ("item__put_up__base", "item__dye", "item__auxiliary")
 
 
 def on_order(*, items: Collection[int] | None = None) -> list[OnOrder]:
-    """What is still to come of orders that were sent, the soonest first; of these ledger items, or of all. Two queries."""
-    lines = PurchaseLine.objects.filter(
-        purchase__ordered_on__isnull=False, closed_short__isnull=True
-    ).select_related(*_ITEM, "purchase__supplier")
+    """What is still to come of orders that were sent, the soonest first; of these ledger items, or of all. One query."""
+    lines = PurchaseLine.objects.filter(purchase__ordered_on__isnull=False, closed_short__isnull=True)
     if items is not None:
         lines = lines.filter(item__in=items)
-    counting = Prefetch("arrivals", queryset=arrivals_that_count(), to_attr="counting")
-    found = []
-    for line in lines.prefetch_related(counting):
-        came = LineCame(line, sum(each.quantity for each in line.counting), closed=False)
-        if came.open:
-            found.append(_still_to_come(line, came.open))
+    found = [
+        _still_to_come(line, line.ordered - line.came)
+        for line in with_arrived(lines).select_related("purchase__supplier")
+        if line.came < line.ordered
+    ]
     return sorted(found, key=lambda each: (each.expected_on, each.purchase_id, each.item_id))
 
 
@@ -164,6 +159,7 @@ def _still_to_come(line: PurchaseLine, quantity: int) -> OnOrder:
         quantity=quantity,
         expected_on=purchase.expected_on,
         purchase_id=purchase.pk,
+        supplier_id=purchase.supplier_id,
         supplier=purchase.supplier.name,
         what=f"ordered of {purchase.supplier.name}",
         address=reverse("buying-order", args=[purchase.pk]),

@@ -12,16 +12,29 @@ Fibres = tuple[tuple[str, int], ...]
 
 
 @dataclass(frozen=True, slots=True)
+class LotPieces:
+    """Pieces of one mill lot: taken, or there."""
+
+    mill_lot: MillLot
+    pieces: int
+
+    def __str__(self) -> str:
+        name = "a lot not known" if self.mill_lot.unknown else f"mill lot {self.mill_lot}"
+        return f"{self.pieces} of {name}"
+
+
+@dataclass(frozen=True, slots=True)
 class InStore:
     """Mill lots that still have yarn, the newest first; open bottles and jars, the oldest first; what is left of each.
 
-    `left` is by the ledger's lot, in microlitres or milligrams.
+    `left` is by the ledger's lot, in microlitres or milligrams; `yarn` is what is free of a put-up (its item) by mill lot.
     """
 
     mill_lots: list[MillLot] = field(default_factory=list)
     bottles: list[StockBottle] = field(default_factory=list)
     jars: list[Jar] = field(default_factory=list)
     left: dict[int, int] = field(default_factory=dict)
+    yarn: dict[int, list[LotPieces]] = field(default_factory=dict)
 
     def bottles_of(self, dye_id: int, strength_mg_per_litre: int | None) -> list[StockBottle]:
         """The open bottles of a dye at a strength, the oldest first."""
@@ -49,6 +62,8 @@ def in_store_today() -> InStore:
         lot = row.lot
         store.left[lot.pk] = row.on_hand
         mill_lot, bottle, jar = (getattr(lot, name, None) for name in ("mill_lot", "bottle", "jar"))
+        if mill_lot is not None and row.free > 0:
+            store.yarn.setdefault(row.item_id, []).append(LotPieces(mill_lot, row.free))
         if mill_lot is not None and not mill_lot.unknown and mill_lot not in store.mill_lots:
             store.mill_lots.append(mill_lot)
         if bottle is not None and bottle.finished_at is None:

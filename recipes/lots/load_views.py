@@ -33,6 +33,7 @@ from recipes.lots.load_forms import (
 )
 from recipes.lots.load_lines import LoadLine
 from recipes.lots.loading import mill_lots_for, what_can_be_loaded
+from recipes.lots.mill_lots import split_when_loaded
 from recipes.lots.models import Pot, PotLoad
 from recipes.lots.queries import loads_of
 from recipes.lots.views import pot_or_404
@@ -97,6 +98,7 @@ def pot_new(request: SignedInRequest) -> HttpResponse:
                     happened_at=form.at,
                 )
             if not form.errors:
+                _say_if_split(request, pot)
                 return SeeOther(reverse("pot", args=[pot.code]))
     wrong = bool(form.errors) or (lines is not None and lines.wrong)
     context = {
@@ -107,6 +109,12 @@ def pot_new(request: SignedInRequest) -> HttpResponse:
         "nothing_free": overdye is not None and not lying,
     }
     return render(request, "lots/pot_new.html", context, status=422 if wrong else 200)
+
+
+def _say_if_split(request: SignedInRequest, pot: Pot) -> None:
+    split = split_when_loaded(pot)
+    if split is not None:
+        messages.warning(request, f"One colourway over several mill lots. {split.sentence}")
 
 
 def _only_line(form: LoadForm, put_up: PutUp) -> LoadLine:
@@ -206,6 +214,7 @@ def pot_load(request: SignedInRequest, code: str) -> HttpResponse:
                     bath=form.used_bath,
                 )
             if not form.errors:
+                _say_if_split(request, pot)
                 return SeeOther(reverse("pot", args=[pot.code]))
     wrong = bool(form.errors) or (lines is not None and lines.wrong)
     context = {**_named(request, pot), "loads": loads, "form": form, "lines": lines}

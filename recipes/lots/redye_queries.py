@@ -17,6 +17,7 @@ from recipes.dyeing.units import format_litres, format_percent
 from recipes.dyeing.working import Working
 from recipes.lots.in_store import InStore
 from recipes.lots.load_words import OF_A_LOAD
+from recipes.lots.mill_lots import SplitOverLots, split_of_plan
 from recipes.lots.models import Pot, PotLoad, RedyePlan
 from recipes.lots.redye import PlannedPot, RedyeAsk, RedyePreview, load_of
 from recipes.lots.redye_amounts import Bench, StepPlan, plan_steps, studio_bench
@@ -254,6 +255,7 @@ class PlanPage:
     sample: SampleResult | None = None
     measures_badly: list[StepLine] = field(default_factory=list)
     lacking: Lacking | None = None
+    split: SplitOverLots | None = None
 
     @property
     def may_be_sampled(self) -> bool:
@@ -291,7 +293,7 @@ def plan_page(plan: RedyePlan, *, studio: Studio | None = None, us: bool = False
     taken = next((pot for pot in pots if pot.sample and pot.state != "dropped"), None)
     sample = result_of(taken) if taken is not None else None
     if not planned:
-        return PlanPage(pots, Ready([], []), [], sample)
+        return PlanPage(pots, Ready([], []), [], sample, split=split_of_plan(plan, pots))
     badly = [
         line
         for pot, meant in zip(waiting, planned, strict=True)
@@ -305,7 +307,8 @@ def plan_page(plan: RedyePlan, *, studio: Studio | None = None, us: bool = False
     differs = what_differs(ask, first, today, mixed_new=ready.mixed_new)
     kinds = list({meant.load.pieces: meant for meant in planned}.values())
     lacking = what_lacks(ask, [(meant, 1) for meant in kinds], today, studio=studio)
-    return PlanPage(pots, ready, differs, sample, badly, lacking)
+    split = split_of_plan(plan, pots, today.store.yarn.get(plan.put_up.item_id, []))
+    return PlanPage(pots, ready, differs, sample, badly, lacking, split)
 
 
 def planned_pots(plan: RedyePlan, pots: Sequence[Pot]) -> list[PlannedPot]:

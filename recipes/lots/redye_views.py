@@ -16,6 +16,7 @@ from dyehouse.studio.answers import SeeOther
 from dyehouse.studio.codes import tidy
 from dyehouse.studio.refusals import Refused
 from recipes.lots.in_store import in_store_today
+from recipes.lots.mill_lots import SplitOverLots, split_of_redye
 from recipes.lots.models import Pot, RedyePlan
 from recipes.lots.nearest import WayOnBase, way_for
 from recipes.lots.redye import drop_planned, plan_redye, preview_redye
@@ -60,6 +61,7 @@ def redye(request: SignedInRequest, code: str) -> HttpResponse:
         initial=first_answers(way=way, put_up=put_up) if sent is None else None,
     )
     page: RedyePage | None = None
+    split: SplitOverLots | None = None
     if sent is not None and form.is_valid():
         ask = form.ask(way)
         try:
@@ -71,6 +73,12 @@ def redye(request: SignedInRequest, code: str) -> HttpResponse:
             page = redye_page(
                 preview_redye(ask), studio=studio_of(request), store=store, us=in_us_units(request)
             )
+            split = split_of_redye(
+                put_up=ask.put_up,
+                mill_lot=ask.mill_lot,
+                pieces=ask.pieces,
+                there=store.yarn.get(ask.put_up.item_id, []),
+            )
         except Refused as refused:
             form.add_error(None, str(refused))
     context = {
@@ -80,6 +88,7 @@ def redye(request: SignedInRequest, code: str) -> HttpResponse:
         "near": by.near if by.way == way else None,
         "form": form,
         "page": page,
+        "split": split,
         "new_key": uuid4(),
     }
     return render(request, "lots/redye.html", context, status=422 if form.is_bound and form.errors else 200)
@@ -99,11 +108,13 @@ def redye_plan(request: SignedInRequest, pk: int) -> HttpResponse:
     )
     if plan is None:
         raise Http404("There is no such plan.")
+    page = plan_page(plan, studio=studio_of(request), us=in_us_units(request))
     context: dict[str, Any] = {
         "plan": plan,
         "name": plan.way.colourway.shown_name(request.user),
         "shows_photos": plan.way.colourway.may_be_seen_by(request.user),
-        "page": plan_page(plan, studio=studio_of(request), us=in_us_units(request)),
+        "page": page,
+        "split": page.split,
     }
     return render(request, "lots/redye_plan.html", context)
 

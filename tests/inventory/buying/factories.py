@@ -1,4 +1,4 @@
-"""Suppliers, what they sell, and orders to them."""
+"""Suppliers, what they sell, orders to them and what comes of those."""
 
 from __future__ import annotations
 
@@ -10,7 +10,8 @@ from django.utils import timezone
 
 from dyehouse.ledger.models import Item
 from dyehouse.studio.models import User
-from inventory.buying.models import Offer, Purchase, PurchaseLine, Supplier
+from inventory.buying import arriving, ordering, supplying
+from inventory.buying.models import Delivery, Offer, Purchase, Supplier
 from tests import factories
 
 _suppliers = iter(range(1, 1_000_000))
@@ -18,41 +19,50 @@ _suppliers = iter(range(1, 1_000_000))
 
 def supplier(name: str = "", **facts: Any) -> Supplier:
     """A mill that takes 30 days and writes invoices in EUR."""
-    return Supplier.objects.create(
+    return supplying.add_supplier(
         name=name or f"Fell Mill {next(_suppliers)}", **{"lead_days": 30, "currency": "EUR", **facts}
     )
 
 
 def offer(*, of: Item | None = None, by: Supplier | None = None, **facts: Any) -> Offer:
     """Packs of ten skeins at 68.00."""
-    return Offer.objects.create(
+    return supplying.offer_packs(
         supplier=by or supplier(),
         item=of or factories.put_up().item,
         **{"pack_quantity": 10, "price_minor": 6800, **facts},
     )
 
 
-def sent_order(
-    *, of: Offer | None = None, packs: int = 3, expected_on: dt.date | None = None, who: User | None = None
-) -> Purchase:
-    """An order of one line that was sent today and is expected in thirty days."""
-    one, today = of or offer(), timezone.localdate()
-    purchase = Purchase.objects.create(
+def draft(*, of: Offer | None = None, packs: int = 3, who: User | None = None) -> Purchase:
+    """An order of one line that is not sent."""
+    one = of or offer()
+    return ordering.draft_order(
         key=uuid.uuid4(),
         supplier=one.supplier,
-        currency=one.supplier.currency,
-        made_at=timezone.now(),
-        made_by=who or factories.OwnerFactory(),
-        ordered_on=today,
-        expected_on=expected_on or today + dt.timedelta(days=30),
+        wanted=[ordering.Wanted(one, packs)],
+        who=who or factories.OwnerFactory(),
     )
-    PurchaseLine.objects.create(
-        purchase=purchase,
-        number=1,
-        offer=one,
-        item=one.item,
-        pack_quantity=one.pack_quantity,
-        packs=packs,
-        price_minor=one.price_minor,
+
+
+def sent_order(
+    *, of: Offer | None = None, packs: int = 3, ordered_on: dt.date | None = None, who: User | None = None
+) -> Purchase:
+    """An order of one line that was sent today, or on a day before."""
+    by = who or factories.OwnerFactory()
+    made = draft(of=of, packs=packs, who=by)
+    return ordering.send_order(purchase=made, ordered_on=ordered_on or timezone.localdate(), who=by)
+
+
+def delivery(
+    *, purchase: Purchase | None = None, packs: int = 1, number: str = "M1", who: User | None = None
+) -> Delivery:
+    """So many packs of the first line of an order, come today in one lot."""
+    order = purchase or sent_order()
+    line = order.lines.select_related("item").order_by("number").first()
+    return arriving.take_in(
+        key=uuid.uuid4(),
+        purchase=order,
+        came=[arriving.Came(line, packs=packs, number=number)],
+        arrived_on=timezone.localdate(),
+        who=who or factories.OwnerFactory(),
     )
-    return purchase

@@ -214,9 +214,12 @@ def break_up(*, key: UUID, built: BuiltKit, who: User, why: str) -> Movement:
         return first
     if Movement.objects.filter(reverses=built.movement).exists():
         raise BrokenUp(f"Kit {built.code} was broken up before.")
-    balance = Balance.objects.filter(item=built.kit.item_id, lot=built.lot_id, on_hand__gt=0).first()
+    rows = Balance.objects.filter(item=built.kit.item_id, lot=built.lot_id, on_hand__gt=0)
+    balance = rows.select_related("place").first()
     if balance is None:
         raise BrokenUp(f"Kit {built.code} is not here any more, so it cannot be broken up.")
+    if balance.place.kind == Place.Kind.SHOW:
+        raise BrokenUp(f"Kit {built.code} is at {balance.place}. Break it up when it is back.")
     home = built.movement.lines.get(item=built.kit.item_id).to_place
     if balance.place_id != home.pk:
         # What was built is taken back from where it appeared, so a kit that was moved goes there first.

@@ -14,6 +14,7 @@ from recipes import yarn
 from tests import factories
 from tests.inventory import putup_factories
 from tests.inventory.buying import factories as buying
+from tests.inventory.shows import factories as show_factories
 
 WITH_PARTS: dict[str, Callable[[], dict[str, Any]]] = {}
 
@@ -281,4 +282,34 @@ WITH_PARTS |= {
     "putup-dyed": _shelved_row,
     "putup-undyed": _mill_lot,
     "putup-back": _put_up_change,
+}
+
+# --- Shows ------------------------------------------------------------------------------------------------------------
+
+
+def _show() -> dict[str, Any]:
+    return {"pk": show_factories.booth(4, taken=2).show.pk}
+
+
+def _show_load() -> dict[str, Any]:
+    made = show_factories.booth(4)
+    return {"pk": made.show.pk, "load": made.take(2).pk}
+
+
+WITH_PARTS |= {
+    **dict.fromkeys(
+        (
+            "shows-show",
+            "shows-change",
+            "shows-call-off",
+            "shows-pack",
+            "shows-tally",
+            "shows-back",
+            "shows-open-again",
+            "shows-takings",
+        ),
+        _show,
+    ),
+    "shows-not-taken": _show_load,
+    "shows-next": lambda: {"pk": show_factories.closed_booth().show.pk},
 }

@@ -14,6 +14,7 @@ from recipes import yarn
 from tests import factories
 from tests.inventory import putup_factories
 from tests.inventory.buying import factories as buying
+from tests.inventory.promises import factories as promises
 from tests.inventory.shows import factories as show_factories
 
 WITH_PARTS: dict[str, Callable[[], dict[str, Any]]] = {}
@@ -312,4 +313,43 @@ WITH_PARTS |= {
     ),
     "shows-not-taken": _show_load,
     "shows-next": lambda: {"pk": show_factories.closed_booth().show.pk},
+}
+
+# --- People and clubs -------------------------------------------------------------------------------------------------
+
+
+def _person() -> dict[str, Any]:
+    return {"code": promises.person("Ilse Vuorinen").code}
+
+
+def _round() -> dict[str, Any]:
+    return {"pk": promises.frozen_round().pk}
+
+
+WITH_PARTS |= {
+    **dict.fromkeys(
+        ("promises-person", "promises-person-change", "promises-person-export", "promises-person-erase"),
+        _person,
+    ),
+    "promises-person-same": lambda: {**_person(), "other": promises.person("Ilse Vuorinen").code},
+    **dict.fromkeys(
+        ("club", "club-change", "club-level-new", "club-members", "club-member-new", "round-new"),
+        lambda: {"pk": promises.level().club_id},
+    ),
+    "club-level": lambda: {"pk": promises.level().pk},
+    **dict.fromkeys(
+        ("club-member", "club-member-change", "club-member-do"), lambda: {"pk": promises.membership().pk}
+    ),
+    **dict.fromkeys(
+        (
+            "round",
+            "round-change",
+            "round-freeze",
+            "round-late",
+            "round-boxes",
+            "round-box-out",
+            "round-box-back",
+        ),
+        _round,
+    ),
 }

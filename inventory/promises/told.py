@@ -44,7 +44,7 @@ def promised() -> list[SpokenFor]:
         held[box_id][row.put_up_id, row.colourway_id] += row.pieces
     gathered: dict[tuple[str, dt.date | None], _Promise] = {}
     for box in boxes:
-        what, address = _named(box)
+        what, address = what_it_is(box)
         due = due_on(box)
         promise = gathered.setdefault((address or what, due), _Promise(due, what, address))
         _count_in(promise, box, held[box.pk])
@@ -63,7 +63,8 @@ def promised() -> list[SpokenFor]:
     ]
 
 
-def _named(box: Box) -> tuple[str, str]:
+def what_it_is(box: Box) -> tuple[str, str]:
+    """What a box is of, and the page that shows it; read with its round’s club, its order and its product."""
     if box.round is not None:
         return str(box.round), address_of("round", pk=box.round.pk)
     if box.order_line is not None:

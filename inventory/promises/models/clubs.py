@@ -115,6 +115,11 @@ class Round(models.Model):
     frozen_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
+    frozen_numbers = models.JSONField(
+        default=dict,
+        blank=True,
+        help_text="What was counted when it was frozen: boxes, and pieces by put-up and colourway (ids).",
+    )
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["club", "number"], name="round_number_once")]

@@ -15,6 +15,7 @@ from dyehouse.studio.codes import take_code
 from dyehouse.studio.models import User
 from inventory.models import Kit
 from inventory.promises.boxes import PartWanted, make_box
+from inventory.promises.freezing import freeze
 from inventory.promises.models import (
     Box,
     Club,
@@ -27,6 +28,7 @@ from inventory.promises.models import (
     Person,
     Product,
     Round,
+    RoundColourway,
     SlotPutUp,
 )
 from recipes.lots.models import DyeLot
@@ -132,3 +134,15 @@ def held_box(
         why="Held for the round",
     )
     return box
+
+
+def frozen_round(
+    *, members: int = 1, who: User | None = None, of: Level | None = None, **facts: Any
+) -> Round:
+    """A round of one colourway that was frozen with so many members of one level."""
+    at = of or level()
+    for _ in range(members):
+        membership(of=at)
+    made = club_round(of=at.club, **facts)
+    RoundColourway.objects.create(round=made, number=1, colourway=factories.colourway())
+    return freeze(round=made, who=who or factories.OwnerFactory())

@@ -12,6 +12,7 @@ from datetime import datetime
 from typing import Any, TypeVar
 
 from django.db.models import Exists, F, OuterRef, Q, QuerySet, Sum
+from django.db.models.functions import Coalesce
 from django.utils import timezone
 
 from dyehouse.ledger.models import AgreedCount, Balance, Claim, Held, Item, Line, Lot, Movement, Place
@@ -172,7 +173,7 @@ def as_of(
     place_codes: Collection[str] | None = None,
     kinds: Collection[str] | None = None,
 ) -> dict[tuple[int, int, int], Amount]:
-    """On hand and held at a moment, by (place, item, lot) ids, without what was zero. Three queries.
+    """On hand and held at a moment, by (place, item, lot) ids, without what was zero. One query.
 
     It starts from today's balances and takes back the lines of movements that happened later, so that it counts things
     at the moment they are said to have happened, whenever they were entered. ValueError for a naive time.
@@ -186,25 +187,24 @@ def as_of(
     if kinds is not None:
         balances = balances.filter(item__kind__in=kinds)
         lines = lines.filter(item__kind__in=kinds)
-    then: dict[tuple[int, int, int], list[int]] = {
-        (place, item, lot): [on_hand, held]
-        for place, item, lot, on_hand, held in _at(balances, "place", place_codes).values_list(
-            "place_id", "item_id", "lot_id", "on_hand", "held"
+    there = _at(balances, "place", place_codes).values_list(
+        "place_id", "item_id", "lot_id", "on_hand", "held"
+    )
+    ends = (
+        _at(lines, f"{end}_place", place_codes)
+        .exclude(**{f"{end}_place__in": outside})
+        .values_list(f"{end}_place_id", "item_id", "lot_id")
+        .annotate(
+            all=sign * Sum("quantity"),
+            claimed=sign * Coalesce(Sum("quantity", filter=Q(**{f"{end}_claim__isnull": False})), 0),
         )
-    }
-    for end, sign in (("from", 1), ("to", -1)):
-        sums = (
-            _at(lines, f"{end}_place", place_codes)
-            .exclude(**{f"{end}_place__in": outside})
-            .values_list(f"{end}_place_id", "item_id", "lot_id")
-            .annotate(
-                all=Sum("quantity"), claimed=Sum("quantity", filter=Q(**{f"{end}_claim__isnull": False}))
-            )
-        )
-        for place, item, lot, moved, claimed in sums:
-            amounts = then.setdefault((place, item, lot), [0, 0])
-            amounts[0] += sign * moved
-            amounts[1] += sign * (claimed or 0)
+        for end, sign in (("from", 1), ("to", -1))
+    )
+    then: dict[tuple[int, int, int], list[int]] = {}
+    for place, item, lot, moved, claimed in there.union(*ends, all=True):
+        amounts = then.setdefault((place, item, lot), [0, 0])
+        amounts[0] += int(moved)
+        amounts[1] += int(claimed)
     return {key: Amount(on_hand, held) for key, (on_hand, held) in then.items() if on_hand or held}
 
 

@@ -35,6 +35,7 @@ INSTALLED_APPS = [
     "inventory.shows",
     "inventory.costing",
     "inventory.promises",
+    "inventory.weeks",
     "dyehouse.paper",
     "dyehouse.day",
     "dyehouse.demo",

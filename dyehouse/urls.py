@@ -15,6 +15,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("shows/", include("inventory.shows.urls")),
     path("costs/", include("inventory.costing.urls")),
     path("promises/", include("inventory.promises.urls")),
+    path("weeks/", include("inventory.weeks.urls")),
     path("shelf/", include("inventory.urls")),
     path("paper/", include("dyehouse.paper.urls")),
     path("paper/", include("dyehouse.paper.card_urls")),

@@ -17,7 +17,8 @@ class SpokenFor:
 
     `due` is the day they must be ready to leave, None where no day was said. `held` of the `pieces` are held already by
     claims of the ledger, so `pieces - held` are still to be found, or dyed. `what` and `address` are for the screen: whose
-    promise it is in the house's words, and the page that shows it. What one kit wants stands here part by part.
+    promise it is in the house's words, and the page that shows it. What one kit wants stands here part by part. `sets` are
+    the sizes of those among the pieces that must be from one pot: two people with three matching skeins each are (3, 3).
     """
 
     due: dt.date | None
@@ -27,6 +28,7 @@ class SpokenFor:
     held: int
     what: str
     address: str
+    sets: tuple[int, ...] = ()
 
     @property
     def to_find(self) -> int:

@@ -13,7 +13,7 @@ from fractions import Fraction
 from math import ceil, floor
 
 from inventory.allocation.pot_loads import NO_DAY, Line, Load, Pot, fill_pots, pieces_to_dye
-from inventory.allocation.wanted import Kind, Spares, There, Want
+from inventory.allocation.wanted import SPARES, Kind, Spares, There, Want
 from recipes.dyeing.units import format_percent
 from recipes.dyeing.working import Figure, Source, Standing, Working
 
@@ -155,7 +155,7 @@ def make_dye_list(
         lines = [Line(want, want.pieces, list(want.sets)) for want in wanted]
         if extra:
             last = max((want.due or NO_DAY) for want in wanted)
-            spare = Want(kind, extra, None if last == NO_DAY else last, what="spares")
+            spare = Want(kind, extra, None if last == NO_DAY else last, what=SPARES)
             lines.append(Line(spare, extra, []))
         from_shelf = _serve(lines, [lot for lot in on_shelf if lot.kind == kind], served)
         from_work = _serve(lines, [pot for pot in expected if pot.kind == kind], served)

@@ -6,6 +6,9 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+#: How what is put by behind a promise is named; the promise's name follows.
+SPARES = "spares"
+
 
 @dataclass(frozen=True, slots=True, order=True)
 class Kind:
@@ -30,6 +33,11 @@ class Want:
     what: str = ""
     address: str = ""
     spares_percent: int | None = None
+
+    @property
+    def is_spares(self) -> bool:
+        """Whether nobody waits for it: it stands behind a promise."""
+        return self.what.startswith(SPARES)
 
 
 @dataclass(frozen=True, slots=True)

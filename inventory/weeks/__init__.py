@@ -1,0 +1,1 @@
+"""What must be dyed for all that is promised, and on which session it can be."""

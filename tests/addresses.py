@@ -16,6 +16,7 @@ from tests.inventory import putup_factories
 from tests.inventory.buying import factories as buying
 from tests.inventory.promises import factories as promises
 from tests.inventory.shows import factories as show_factories
+from tests.inventory.weeks import factories as week_factories
 
 WITH_PARTS: dict[str, Callable[[], dict[str, Any]]] = {}
 
@@ -352,4 +353,12 @@ WITH_PARTS |= {
         ),
         _round,
     ),
+}
+
+# --- The dye list and the weeks ahead ---------------------------------------------------------------------------------
+
+WITH_PARTS |= {
+    "weeks-back": lambda: {"pk": week_factories.lost_day().pk},
+    "weeks-pin": _planned_pot,
+    "dyelist-wanted-end": lambda: {"pk": week_factories.wanted().pk},
 }

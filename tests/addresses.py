@@ -309,6 +309,7 @@ WITH_PARTS |= {
             "shows-back",
             "shows-open-again",
             "shows-takings",
+            "shows-paper",
         ),
         _show,
     ),

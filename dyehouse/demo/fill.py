@@ -16,6 +16,7 @@ from dyehouse.demo.notes import write_notes_down
 from dyehouse.demo.outcome import Outcome
 from dyehouse.demo.pictures import picture_colourways
 from dyehouse.demo.printing import print_for_boxes
+from dyehouse.demo.shows import go_to_shows
 from dyehouse.demo.stocking import Store
 from dyehouse.demo.today import bring_up_to_today
 from dyehouse.demo.together import sell_together
@@ -65,6 +66,7 @@ def fill_house(now: datetime | None = None) -> None:
     load_by_the_line(now=moment, owner=owner, helper=helper, store=store)
     pour_from_jugs(now=moment, owner=owner, helper=helper, store=store)
     sell_together(now=moment, owner=owner, helper=helper)
+    go_to_shows(now=moment, owner=owner, helper=helper)
     _phones(helper, moment)
     print_for_boxes(now=moment, owner=owner)
     write_notes_down(owner=owner)

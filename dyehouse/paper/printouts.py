@@ -16,6 +16,7 @@ from dyehouse.paper.own_sheets import sheet_here
 from dyehouse.paper.payloads import cards_from, labels_from, payload_of, tags_from
 from dyehouse.paper.placed import LabelTooSmall
 from dyehouse.paper.sheets import Offset, Sheet, SheetError
+from dyehouse.paper.show_lists import show_list_from, show_list_pdf
 from dyehouse.paper.stickers import DayNumber, ShelfLabel, day_numbers, shelf_labels
 from dyehouse.paper.wet_tag import wet_tags
 from dyehouse.paper.yarn_label import YarnLabel, yarn_labels
@@ -86,6 +87,7 @@ DRAWN_AGAIN: Mapping[str, Callable[[PrintRun], bytes]] = {
     PrintRun.Kind.COUNT_SHEETS: lambda run: count_sheets_pdf(
         [count_sheet_from(one) for one in run.payload["sheets"]]
     ),
+    PrintRun.Kind.SHOW_LISTS: lambda run: show_list_pdf(show_list_from(run.payload["list"])),
     PrintRun.Kind.WET_TAGS: _on_sheets(lambda kept, **on: wet_tags(tags_from(kept["tags"]), **on)),
 }
 

@@ -11,6 +11,7 @@ from dyehouse.paper import (
     long_views,
     room_views,
     sheet_views,
+    show_views,
     views,
 )
 
@@ -23,6 +24,7 @@ urlpatterns = [
     path("days/", document_views.days, name="numbers-of-days"),
     path("places/", document_views.places, name="shelf-labels"),
     path("count/", document_views.count, name="count-sheets"),
+    path("shows/<int:pk>/", show_views.show_lists, name="shows-paper"),
     path("mixing/", document_views.mixing, name="mixing-list"),
     path("book/", book_views.colour_book, name="colour-book"),
     path("book/list.csv", book_views.colour_book_list, name="colour-book-list"),

@@ -14,7 +14,7 @@ from dyehouse.studio.widgets import Stepper
 from inventory.shows.after import SortResult
 from inventory.shows.planning import LONGEST_NAME, LONGEST_NOTE, MOST_PIECES
 from inventory.shows.queries import NormalPage
-from inventory.shows.things import Sort, sort_from
+from inventory.shows.things import Named, Sort, sort_from
 
 WHERE_IT_LAY = "home"
 
@@ -98,24 +98,28 @@ class TakingsForm(forms.Form):
 class NumbersForm(forms.Form):
     """Normal numbers, row by row; 0 forgets one."""
 
-    def __init__(self, *args: Any, rows: Sequence[tuple[Sort, str, int]], **kwargs: Any) -> None:
+    def __init__(self, *args: Any, rows: Sequence[tuple[Sort, Named, int]], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.sorts: dict[str, Sort] = {}
-        for sort, words, pieces in rows:
+        self.named: dict[str, Named] = {}
+        for sort, named, pieces in rows:
             name = f"n_{sort.key}"
-            self.sorts[name] = sort
+            self.sorts[name], self.named[name] = sort, named
             self.fields[name] = forms.IntegerField(
-                label=words,
+                label=str(named),
                 min_value=0,
                 max_value=MOST_PIECES,
                 initial=pieces,
-                widget=Stepper(attrs={"min": 0, "max": MOST_PIECES}),
-                error_messages={"required": "Write a whole number, 0 for none."},
+                widget=forms.NumberInput(attrs={"class": "input count-number", "inputmode": "numeric"}),
+                error_messages={
+                    "required": "Write a whole number, 0 for none.",
+                    "invalid": "Write a whole number, 0 for none.",
+                },
             )
 
     @property
-    def number_fields(self) -> list[forms.BoundField]:
-        return [self[name] for name in self.sorts]
+    def number_fields(self) -> list[tuple[Named, forms.BoundField]]:
+        return [(named, self[name]) for name, named in self.named.items()]
 
     @property
     def numbers(self) -> dict[Sort, int]:
@@ -135,7 +139,7 @@ class NormalForm(NumbersForm):
     )
 
     def __init__(self, *args: Any, page: NormalPage, **kwargs: Any) -> None:
-        rows = [(row.sort, str(row.named), row.pieces) for row in page.rows]
+        rows = [(row.sort, row.named, row.pieces) for row in page.rows]
         super().__init__(*args, rows=rows, **kwargs)
         choice: forms.ChoiceField = self.fields["more"]  # type: ignore[assignment]
         choice.choices = [("", "nothing more"), *page.choices]
@@ -159,10 +163,10 @@ class NextForm(NumbersForm):
     """What a show suggests as normal numbers."""
 
     def __init__(self, *args: Any, sorts: Sequence[SortResult], **kwargs: Any) -> None:
-        rows = [(each.sort, str(each.named), each.next.value) for each in sorts]
+        rows = [(each.sort, each.named, each.next.value) for each in sorts]
         super().__init__(*args, rows=rows, **kwargs)
         self.results = list(sorts)
 
     @property
     def lines(self) -> list[tuple[SortResult, forms.BoundField]]:
-        return list(zip(self.results, self.number_fields, strict=True))
+        return [(result, field) for result, (_, field) in zip(self.results, self.number_fields, strict=True)]

@@ -13,6 +13,7 @@ import pytest
 from dyehouse.running.system import missing_for_pdfs, pdf_sentence
 from dyehouse.running.testing import strict
 from tests.plugins.ledger import flush_past_the_guard  # noqa: F401 - a fixture for every test
+from tests.plugins.tables import django_db_modify_db_settings  # noqa: F401 - a fixture for every test
 
 CHROMIUM_NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
 CHROMIUM_FLAGS = [

@@ -22,6 +22,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from dyehouse.running.bootstrap import ROOT
+from dyehouse.running.testing import EMPTY_HOUSE
 
 OWNER = "owner"
 PASSWORD = "madder-weld-and-woad"
@@ -66,17 +67,24 @@ class House:
 
 @contextlib.contextmanager
 def running_house(
-    data_dir: Path, *arguments: str, environment: Mapping[str, str] | None = None, wait_seconds: float = 90
+    data_dir: Path,
+    *arguments: str,
+    environment: Mapping[str, str] | None = None,
+    wait_seconds: float = 90,
+    from_nothing: bool = False,
 ) -> Iterator[House]:
     """Start a house on `data_dir` and give it once it answers; stop it afterwards, whatever happened.
 
-    Its owner signs in with OWNER and PASSWORD. More arguments (such as --demo) and environment are handed on.
+    Its owner signs in with OWNER and PASSWORD. More arguments (such as --demo) and environment are handed on. A new house
+    begins with the tables and the static files that were made once for this run, or else `from_nothing`.
     """
     surroundings = {**os.environ, "DYEHOUSE_DATA": str(data_dir), "DYEHOUSE_OWNER_PASSWORD": PASSWORD}
     # Its database is the one in data_dir unless the caller names another: never the one the tests run on.
     surroundings.pop("DATABASE_URL", None)
     surroundings.update(environment or {})
-    collected_before(Path(data_dir))
+    if not from_nothing:
+        collected_before(Path(data_dir))
+        made_before(Path(data_dir))
     process = subprocess.Popen(
         [sys.executable, str(ROOT / "manage.py"), "studio", "--port", "0", *arguments],
         cwd=ROOT,
@@ -126,6 +134,14 @@ def keep_collected(data: Path) -> None:
         COLLECTED.append(tempfile.TemporaryDirectory(prefix="dyehouse-collected-"))
         shutil.copytree(data / "static", Path(COLLECTED[0].name) / "static")
         shutil.copy(data / "static-stamp", COLLECTED[0].name)
+
+
+def made_before(data: Path) -> None:
+    """Give a new data folder the empty database of this run, where the test command made one."""
+    made, wanted = os.environ.get(EMPTY_HOUSE), data / "dyehouse.sqlite3"
+    if made and not wanted.exists():
+        data.mkdir(parents=True, exist_ok=True)
+        shutil.copyfile(made, wanted)
 
 
 def address_of(house: House) -> str:

@@ -15,7 +15,8 @@ from dyehouse.running.testing import strict
 from tests import factories
 from tests.browser.phone_in_hand import DyeRoom, Phone, phone_in_hand, sign_in
 
-pytestmark = pytest.mark.browser
+# All of them in one house, which takes its time to open.
+pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("the house that phones reach")]
 
 # Whole minutes of some hours ago, so that they can have been and are told apart from the time of arrival.
 EARLIER = (dt.datetime.now(dt.UTC) - dt.timedelta(hours=5)).replace(second=0, microsecond=0)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page
 
 from recipes.lots.baths import baths_at_hand
@@ -12,7 +11,7 @@ from recipes.lots.pots import load_pot
 from recipes.lots.sampling import plan_sample
 from recipes.retiring import retire
 from tests import factories
-from tests.browser.walking import Walk
+from tests.browser.walking import Walk, barriers, let_in
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -113,18 +112,16 @@ def addresses() -> list[str]:
     ]
 
 
-@pytest.mark.parametrize("size", [NARROWEST, DESK], ids=["narrowest", "desk"])
-def test_the_main_pages_read_well_and_stay_within_the_screen(page: Page, live_server, addresses, size):
-    page.set_viewport_size(size)
+def test_the_main_pages_read_well_and_stay_within_the_screen(page: Page, live_server, addresses):
     walk = Walk(page, live_server.url)
-    walk.sign_in("marit")
-    page.wait_for_url(live_server.url + "/")
+    let_in(page, live_server.url, "marit")
     faults = []
 
     for address in addresses:
+        page.set_viewport_size(DESK)
         walk.open(address)
-        found = Axe().run(page).response["violations"]
-        faults += [f"{address}: {each['id']} {each['nodes'][0]['html'][:120]}" for each in found]
+        faults += [f"{address} {each}" for each in barriers(page, DESK, NARROWEST)]
+        walk.fits()
 
     assert faults == []
     assert walk.complaints == []

@@ -4,14 +4,39 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from playwright.sync_api import Page, expect
+from axe_playwright_python.sync_playwright import Axe
+from django.conf import settings
+from django.test import Client
+from playwright.sync_api import Page, ViewportSize, expect
 
+from dyehouse.studio.models import User
 from tests.factories import PASSWORD
 
 CALLED_OFF = ("htmx:afterRequest", "htmx:sendAbort")
 TOO_WIDE = """width => document.documentElement.scrollWidth <= width ? [] :
     [...document.querySelectorAll("main *, .spine > *")].filter(each => each.getBoundingClientRect().right > width)
     .map(each => `${each.tagName} ${each.className} ${Math.round(each.getBoundingClientRect().right)}`).slice(-6)"""
+
+
+def let_in(page: Page, home: str, username: str) -> None:
+    """Have somebody signed in already, where signing in is not what is walked through."""
+    client = Client()
+    client.force_login(User.objects.get(username=username))
+    cookie = client.cookies[settings.SESSION_COOKIE_NAME].value
+    page.context.add_cookies([{"name": settings.SESSION_COOKIE_NAME, "value": cookie, "url": home}])
+
+
+def barriers(page: Page, *sizes: ViewportSize) -> list[str]:
+    """What a machine finds that keeps somebody from using the page, at each size of the window."""
+    found: list[str] = []
+    for number, size in enumerate(sizes):
+        page.set_viewport_size(size)
+        # The program that looks is half a megabyte, and stays on the page once it is there.
+        said = Axe().run(page).response if number == 0 else page.evaluate("axe.run()")
+        found += [
+            f"{size['width']}: {each['id']} {each['nodes'][0]['html'][:120]}" for each in said["violations"]
+        ]
+    return found
 
 
 @dataclass(slots=True)

@@ -18,7 +18,7 @@ import pytest
 
 from dyehouse.running.bootstrap import ROOT
 from dyehouse.running.copies import dated_folders, problems_of
-from tests.running_house import running_house, status_of
+from tests.running_house import House, running_house, status_of
 
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="looks at processes through /proc")
 
@@ -48,12 +48,14 @@ def start_again(data: Path, *arguments: str) -> subprocess.CompletedProcess[str]
 
 
 def test_the_house_opens_refuses_a_second_start_copies_itself_and_closes_cleanly(tmp_path: Path) -> None:
-    with running_house(tmp_path) as house:
+    with running_house(tmp_path, from_nothing=True) as house:
         assert 200 <= status_of(house.address) < 500
         children = house.children()
         commands = [Path(f"/proc/{pid}/cmdline").read_bytes().decode() for pid in children]
         assert any("granian" in command for command in commands)
         assert any("house_worker" in command for command in commands)
+        for name in ("dyehouse.sqlite3", "secret-key"):
+            assert (tmp_path / name).stat().st_mode & 0o077 == 0, f"{name} is not for this user alone"
 
         second = start_again(tmp_path)
 
@@ -72,7 +74,22 @@ def test_the_house_opens_refuses_a_second_start_copies_itself_and_closes_cleanly
     assert "Traceback" not in "".join(house.said)
 
 
-def test_opened_to_phones_it_serves_both_ways_and_stops_both(tmp_path: Path) -> None:
+def server_of(house: House) -> int:
+    """The process that answers over plain HTTP."""
+    [server] = [
+        pid
+        for pid in house.children()
+        if b"granian" in (command := Path(f"/proc/{pid}/cmdline").read_bytes())
+        and b"-m\0granian" in command
+        and b"--ssl-certificate" not in command
+        and Path(f"/proc/{pid}/status").read_text().split("PPid:")[1].split()[0] == str(house.process.pid)
+    ]
+    return server
+
+
+def test_opened_to_phones_it_serves_both_ways_starts_a_fallen_server_again_and_stops_both(
+    tmp_path: Path,
+) -> None:
     with running_house(tmp_path, "--lan") as house:
         noted = json.loads((tmp_path / "running.json").read_text())
         trusting = ssl.create_default_context(cafile=str(tmp_path / "https" / "house.pem"))
@@ -83,6 +100,11 @@ def test_opened_to_phones_it_serves_both_ways_and_stops_both(tmp_path: Path) -> 
         assert over_https.headers["Set-Cookie"].strip().startswith("__Host-csrftoken=")
         assert "Secure" in over_https.headers["Set-Cookie"]
         assert 200 <= status_of(house.address) < 500
+
+        os.kill(server_of(house), signal.SIGKILL)
+
+        assert wait_for(lambda: any("starting it again" in line for line in house.said))
+        assert wait_for(lambda: 200 <= status_of(house.address) < 500)
         children = house.children()
 
         assert house.stop(signal.SIGINT) == 0
@@ -91,43 +113,17 @@ def test_opened_to_phones_it_serves_both_ways_and_stops_both(tmp_path: Path) -> 
     assert "Traceback" not in "".join(house.said)
 
 
-def test_the_database_and_the_key_are_for_this_user_alone(tmp_path: Path) -> None:
-    with running_house(tmp_path):
-        for name in ("dyehouse.sqlite3", "secret-key"):
-            assert (tmp_path / name).stat().st_mode & 0o077 == 0
-
-
 def test_a_house_that_is_killed_leaves_no_children_and_can_be_started_again(tmp_path: Path) -> None:
-    with running_house(tmp_path) as house:
+    """Without a terminal a random password is said, and once only."""
+    with running_house(tmp_path, environment={"DYEHOUSE_OWNER_PASSWORD": ""}) as house:
         children = house.children()
         house.process.kill()
         house.process.wait()
 
         assert wait_for(lambda: not any(alive(pid) for pid in children))
 
-    with running_house(tmp_path) as house:
-        assert 200 <= status_of(house.address) < 500
-
-
-def test_a_server_that_falls_is_started_again(tmp_path: Path) -> None:
-    with running_house(tmp_path) as house:
-        [server] = [
-            pid
-            for pid in house.children()
-            if b"granian" in (command := Path(f"/proc/{pid}/cmdline").read_bytes()) and b"-m\0granian" in command
-            and Path(f"/proc/{pid}/status").read_text().split("PPid:")[1].split()[0] == str(house.process.pid)
-        ]  # fmt: skip
-        os.kill(server, signal.SIGKILL)
-
-        assert wait_for(lambda: any("starting it again" in line for line in house.said))
-        assert wait_for(lambda: 200 <= status_of(house.address) < 500)
-
-
-def test_without_a_terminal_a_random_password_is_said_once(tmp_path: Path) -> None:
-    with running_house(tmp_path, environment={"DYEHOUSE_OWNER_PASSWORD": ""}) as house:
-        pass
     with running_house(tmp_path, environment={"DYEHOUSE_OWNER_PASSWORD": ""}) as again:
-        pass
+        assert 200 <= status_of(again.address) < 500
 
     assert re.search(r"password  [a-z2-9]{5}(-[a-z2-9]{5}){3}\n", "".join(house.said))
     assert "password" not in "".join(again.said)

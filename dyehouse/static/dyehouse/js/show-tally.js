@@ -1,10 +1,12 @@
-// The tally: each touch counts at once on the page, and is sent under a key of its own until the house has it.
+// The tally: each touch counts at once on the page, and is sent under a key of its own until the house has it. What this
+// phone still had to send goes from the closing count as well.
 
 import { newKey } from "./pot-key.js";
 
 const waits = document.querySelector("[data-tally-waits]");
 const all = document.querySelector("[data-tally-all]");
-const box = `tally ${location.pathname} ${document.body.dataset.who}`;
+const any = document.querySelector("[data-tally]");
+const box = `tally ${new URL(any.action).pathname} ${document.body.dataset.who}`;
 const RETRY_MS = 4000;
 let sending = false;
 
@@ -36,6 +38,7 @@ const add = (item, pieces) => {
 };
 
 const say = (words = "") => {
+  if (!waits) return;
   waits.textContent = words || (queue.length && !sending ? `${queue.length} not sent yet. They are sent again by themselves.` : "");
 };
 
@@ -43,16 +46,16 @@ const send = async () => {
   if (sending || !queue.length) return;
   sending = true;
   let words = "";
+  let sent = 0;
   try {
     while (queue.length) {
       const touch = queue[0];
-      const from = form(touch.item) ?? document.querySelector("[data-tally]");
       const data = new FormData();
-      data.set("csrfmiddlewaretoken", from.querySelector('[name="csrfmiddlewaretoken"]').value);
+      data.set("csrfmiddlewaretoken", any.querySelector('[name="csrfmiddlewaretoken"]').value);
       data.set("key", touch.key);
       data.set("item", touch.item);
       if (touch.pieces < 0) data.set("less", "1");
-      const response = await fetch(from.action, { method: "POST", body: data, headers: { "HX-Request": "true" }, credentials: "same-origin" });
+      const response = await fetch(any.action, { method: "POST", body: data, headers: { "HX-Request": "true" }, credentials: "same-origin", keepalive: true });
       if (response.status === 422) {
         words = (await response.json()).error;
         add(touch.item, -touch.pieces);
@@ -60,12 +63,17 @@ const send = async () => {
         throw new Error(String(response.status));
       }
       queue.shift();
+      // The house's own number, which other phones count into as well, once nothing of this item waits here.
+      const count = shown(touch.item);
+      if (response.ok && count && !queue.some((each) => each.item === touch.item)) add(touch.item, (await response.json()).tallied - Number(count.textContent));
+      sent += 1;
       store();
     }
   } catch {
     // No connection: what waits is sent later, in order.
   }
   sending = false;
+  if (sent && !all) words ||= `${sent} touches of the tally came from this phone only now. Open this page again to count with them.`;
   say(words);
 };
 

@@ -60,7 +60,7 @@ class Box:
     same_pot: bool = False
     different: bool = False
     ship_together: bool = True
-    likes: Mapping[str, int] = field(default_factory=dict)
+    likes: Mapping[str, int] = field(default_factory=dict, hash=False)
     liked_families: frozenset[str] = NOTHING
     luck: int = 0
 

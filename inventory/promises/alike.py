@@ -6,6 +6,7 @@ from collections import defaultdict
 from dataclasses import dataclass
 
 from django.db import transaction
+from django.db.models import Q
 from django.utils import timezone
 
 from dyehouse.studio.models import User
@@ -35,7 +36,7 @@ def alike() -> list[Alike]:
     groups: dict[tuple[str, str], list[int]] = defaultdict(list)
     rows = living().exclude(name="").exclude(postcode="").order_by("pk")
     for pk, name, postcode in rows.values_list("pk", "name", "postcode"):
-        groups[one_line(name).casefold(), "".join(postcode.split()).casefold()].append(pk)
+        groups[_folded(name, postcode)].append(pk)
     pairs = [(same[0], other) for same in groups.values() for other in same[1:]]
     if not pairs:
         return []
@@ -46,14 +47,24 @@ def alike() -> list[Alike]:
 
 
 def alike_to(person: Person) -> list[Person]:
-    """Those who may be the same person as this one."""
-    found = []
-    for pair in alike():
-        if person.pk == pair.first.pk:
-            found.append(pair.second)
-        elif person.pk == pair.second.pk:
-            found.append(pair.first)
-    return found
+    """Those who may be the same person as this one. Two queries at most."""
+    if not person.name or not person.postcode:
+        return []
+    near = living().exclude(pk=person.pk).filter(Q(name__iexact=person.name) | Q(postcode=person.postcode))
+    same = [other for other in near.order_by("pk") if _looks(other) == _looks(person)]
+    if not same:
+        return []
+    said = DifferentPeople.objects.filter(Q(first=person) | Q(second=person)).values_list("first", "second")
+    told_apart = {pk for pair in said for pk in pair}
+    return [other for other in same if other.pk not in told_apart]
+
+
+def _looks(person: Person) -> tuple[str, str]:
+    return _folded(person.name, person.postcode)
+
+
+def _folded(name: str, postcode: str) -> tuple[str, str]:
+    return one_line(name).casefold(), "".join(postcode.split()).casefold()
 
 
 @transaction.atomic

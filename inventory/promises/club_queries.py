@@ -37,7 +37,8 @@ State = Membership.State
 
 
 def with_stand(boxes: QuerySet[Box]) -> QuerySet[Box]:
-    """Boxes that tell how they stand: `wanted` and `held` pieces, the newest `paid` kind, the `parcel_state`. One query."""
+    """Boxes that tell how they stand: `wanted` and `held` pieces, the newest `paid` kind, and the
+    `parcel_state`, `parcel_code` and `tracking` of the parcel that they are in. One query."""
     wanted = BoxPart.objects.filter(box=OuterRef("pk")).order_by().values("box").annotate(n=Sum("pieces"))
     held = Held.objects.filter(claim=OuterRef("claim")).order_by().values("claim").annotate(n=Sum("quantity"))
     paid = Payment.objects.filter(box=OuterRef("pk")).order_by("-id")
@@ -47,6 +48,8 @@ def with_stand(boxes: QuerySet[Box]) -> QuerySet[Box]:
         held=Coalesce(Subquery(held.values("n")[:1]), 0),
         paid=Coalesce(Subquery(paid.values("kind")[:1]), Value(Payment.Kind.DUE.value)),
         parcel_state=Coalesce(Subquery(inside.values("parcel__state")[:1]), Value("")),
+        parcel_code=Coalesce(Subquery(inside.values("parcel__code")[:1]), Value("")),
+        tracking=Coalesce(Subquery(inside.values("parcel__tracking")[:1]), Value("")),
     )
 
 

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from django.db.models import Count, Q
+from django.db.models import Count, Prefetch, Q
 
 from dyehouse.studio.codes import tidy
 from inventory.promises.addresses import address_faults_of, address_lines, has_address
 from inventory.promises.alike import alike_to
-from inventory.promises.boxes import Stand, stands
-from inventory.promises.models import Box, Membership, Order, Person, PrivacyRequest
+from inventory.promises.club_queries import Standing, with_stand
+from inventory.promises.models import Box, BoxPart, Membership, Order, Parcel, Person, PrivacyRequest
 from inventory.promises.people import living
 from recipes.dyeing.families import family_names
 from recipes.dyeing.fibres import BY_SLUG
@@ -51,9 +51,9 @@ class PersonPage:
     faults: list[str]
     memberships: list[Membership]
     gifts: list[Membership]
-    promised: list[Stand]
-    sent: list[Stand]
-    withdrawn: list[Stand]
+    promised: list[Box]
+    sent: list[Box]
+    withdrawn: list[Box]
     orders: list[Order]
     alike: list[Person]
     requests: list[PrivacyRequest]
@@ -61,12 +61,9 @@ class PersonPage:
     avoids: str
 
     @property
-    def held_pieces(self) -> int:
-        return sum(stand.held_pieces for stand in self.promised)
-
-    @property
-    def wanted_pieces(self) -> int:
-        return sum(stand.wanted_pieces for stand in self.promised)
+    def standing(self) -> Standing:
+        """How what is promised stands."""
+        return Standing.of(self.promised)
 
 
 def people_page(*, words: str = "", page: int = 1) -> PeoplePage:
@@ -95,14 +92,22 @@ def people_page(*, words: str = "", page: int = 1) -> PeoplePage:
 
 
 def person_page(person: Person) -> PersonPage:
-    """Everything of one person. Eleven queries at most, beside the one that found them."""
-    all_stands = stands(Box.objects.filter(receiver=person).order_by("-made_at", "pk"))
+    """Everything of one person. Seven queries at most, beside the one that found them."""
+    parts = Prefetch(
+        "parts", BoxPart.objects.select_related("put_up__base", "colourway").order_by("position")
+    )
+    boxes = list(
+        with_stand(Box.objects.filter(receiver=person).select_related("round__club", "order_line__order"))
+        .prefetch_related(parts)
+        .order_by("-made_at", "pk")
+    )
     memberships = list(
         Membership.objects.filter(Q(receiver=person) | Q(payer=person))
         .select_related("club", "level", "base", "receiver")
         .order_by("state", "club__name", "pk")
     )
-    standing = [stand for stand in all_stands if stand.box.withdrawn_at is None]
+    standing = [box for box in boxes if box.withdrawn_at is None]
+    sent = [box for box in standing if box.parcel_state == Parcel.State.GONE]  # type: ignore[attr-defined]
     orders = Order.objects.filter(Q(buyer=person) | Q(receiver=person)).order_by("-placed_at", "pk")
     requests = PrivacyRequest.objects.filter(Q(person=person) | Q(person__merged_into=person))
     return PersonPage(
@@ -111,11 +116,11 @@ def person_page(person: Person) -> PersonPage:
         faults=list(address_faults_of(person).values()),
         memberships=[each for each in memberships if each.receiver_id == person.pk],
         gifts=[each for each in memberships if each.receiver_id != person.pk],
-        promised=[stand for stand in standing if not stand.is_gone],
-        sent=[stand for stand in standing if stand.is_gone],
-        withdrawn=[stand for stand in all_stands if stand.box.withdrawn_at is not None],
+        promised=[box for box in standing if box not in sent],
+        sent=sent,
+        withdrawn=[box for box in boxes if box.withdrawn_at is not None],
         orders=list(orders[:PAGE]),
-        alike=alike_to(person) if person.postcode else [],
+        alike=alike_to(person),
         requests=list(requests.select_related("by").order_by("id")),
         likes=", ".join(family_names(person.likes_families)),
         avoids=", ".join(

@@ -161,7 +161,9 @@ def _frozen_page(round: Round, colourways: list[tuple[int, Colourway, str]]) -> 
             wanted.append(part.colourway)
     standing_boxes = [box for box in boxes.values() if box.withdrawn_at is None]
     now.boxes = len(standing_boxes)
-    first_boxes = {box.membership_id: box for box in reversed(standing_boxes)}
+    first_boxes: dict[int | None, Box] = {}
+    for box in standing_boxes:
+        first_boxes.setdefault(box.membership_id, box)
     asked = [
         Gets(box.membership, *of_box.get(box.pk, ([], [])))
         for box in first_boxes.values()

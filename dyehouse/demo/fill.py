@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from dyehouse.demo import invented
 from dyehouse.demo.book import Book
+from dyehouse.demo.clubs import run_clubs
 from dyehouse.demo.jugs import pour_from_jugs
 from dyehouse.demo.loads import load_by_the_line
 from dyehouse.demo.notes import write_notes_down
@@ -70,6 +71,7 @@ def fill_house(now: datetime | None = None) -> None:
     _phones(helper, moment)
     print_for_boxes(now=moment, owner=owner)
     write_notes_down(owner=owner)
+    run_clubs(now=moment, chance=chance, owner=owner)
 
 
 def _last_session(now: datetime) -> datetime:

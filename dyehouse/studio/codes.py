@@ -63,3 +63,20 @@ def take_code(choose: Callable[[str], str] = secrets.choice) -> str:
         except IntegrityError:
             continue
         return code
+
+
+def take_codes(count: int, choose: Callable[[str], str] = secrets.choice) -> list[str]:
+    """So many codes that nobody else has, taken for good in a few queries."""
+    taken: list[str] = []
+    while len(taken) < count:
+        wanted = {make_code(choose): None for _ in range(count - len(taken))}
+        known = set(ShortCode.objects.filter(code__in=wanted).values_list("code", flat=True))
+        fresh = [code for code in wanted if code not in known]
+        try:
+            with transaction.atomic():
+                ShortCode.objects.bulk_create(ShortCode(code=code) for code in fresh)
+        except IntegrityError:
+            # Somebody took one of them meanwhile; the next round draws others.
+            continue
+        taken += fresh
+    return taken

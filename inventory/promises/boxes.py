@@ -11,10 +11,10 @@ from django.db import transaction
 from django.db.models import Exists, OuterRef, QuerySet
 from django.utils import timezone
 
-from dyehouse.ledger.models import Held, Item, Lot, Movement, Place
-from dyehouse.ledger.operations import claim_for, post, release
+from dyehouse.ledger.models import Claim, Held, Item, Lot, Movement, Place
+from dyehouse.ledger.operations import post, release
 from dyehouse.ledger.queries import held_for
-from dyehouse.studio.codes import take_code
+from dyehouse.studio.codes import take_codes
 from dyehouse.studio.models import User
 from dyehouse.studio.refusals import Refused
 from inventory.promises.models import (
@@ -99,7 +99,31 @@ class Stand:
         return self.paid == Payment.Kind.PAID
 
 
-@transaction.atomic
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoxWanted:
+    """A box that is to be made: for whom, of what, with what in it. `number` tells those alike apart."""
+
+    receiver: Person
+    parts: Sequence[PartWanted]
+    round: Round | None = None
+    membership: Membership | None = None
+    order_line: OrderLine | None = None
+    replaces: Box | None = None
+    number: int = 1
+    same_pot: bool | None = None
+    late: bool = False
+
+    @property
+    def of(self) -> object:
+        """What it is of, in the words of its claim."""
+        line = self.order_line
+        return (
+            self.round
+            or (line and (line.offer or line.order))
+            or (self.replaces and f"for {self.replaces.code}")
+        )
+
+
 def make_box(
     *,
     receiver: Person,
@@ -116,38 +140,64 @@ def make_box(
 
     Raises NothingInIt when it wants no piece. Its claim's words name the box and what it is of, never a person.
     """
-    if not parts or any(part.pieces < 1 for part in parts):
-        raise NothingInIt("A box has at least one piece in it.")
-    code = take_code()
-    of = (
-        round
-        or (order_line and (order_line.offer or order_line.order))
-        or (replaces and f"for {replaces.code}")
-    )
-    made = Box.objects.create(
-        code=code,
+    wanted = BoxWanted(
+        receiver=receiver,
+        parts=parts,
         round=round,
         membership=membership,
         order_line=order_line,
         replaces=replaces,
         number=number,
-        receiver=receiver,
-        claim=claim_for(key=uuid5(OF_BOXES, code), held_for=f"box {code}, {of}"[:200]),
         same_pot=same_pot,
         late=late,
-        made_at=timezone.now(),
     )
-    write_parts(made, parts)
+    return make_boxes([wanted])[0]
+
+
+@transaction.atomic
+def make_boxes(wanted: Sequence[BoxWanted]) -> list[Box]:
+    """Promise many boxes at once, in their order; all of them or none. As `make_box`, in a set number of queries."""
+    if any(not each.parts or any(part.pieces < 1 for part in each.parts) for each in wanted):
+        raise NothingInIt("A box has at least one piece in it.")
+    now = timezone.now()
+    codes = take_codes(len(wanted))
+    claims = Claim.objects.bulk_create(
+        Claim(key=uuid5(OF_BOXES, code), held_for=f"box {code}, {each.of}"[:200], made_at=now)
+        for code, each in zip(codes, wanted, strict=True)
+    )
+    made = Box.objects.bulk_create(
+        Box(
+            code=code,
+            round=each.round,
+            membership=each.membership,
+            order_line=each.order_line,
+            replaces=each.replaces,
+            number=each.number,
+            receiver=each.receiver,
+            claim=claim,
+            same_pot=each.same_pot,
+            late=each.late,
+            made_at=now,
+        )
+        for code, claim, each in zip(codes, claims, wanted, strict=True)
+    )
+    BoxPart.objects.bulk_create(
+        part for box, each in zip(made, wanted, strict=True) for part in _parts(box, each.parts)
+    )
     return made
+
+
+def _parts(box: Box, parts: Sequence[PartWanted]) -> list[BoxPart]:
+    return [
+        BoxPart(box=box, position=position, put_up=part.put_up, colourway=part.colourway, pieces=part.pieces)
+        for position, part in enumerate(parts, start=1)
+    ]
 
 
 def write_parts(box: Box, parts: Sequence[PartWanted]) -> None:
     """What a box wants, position by position from 1, in place of what it wanted before."""
     box.parts.all().delete()
-    BoxPart.objects.bulk_create(
-        BoxPart(box=box, position=position, put_up=part.put_up, colourway=part.colourway, pieces=part.pieces)
-        for position, part in enumerate(parts, start=1)
-    )
+    BoxPart.objects.bulk_create(_parts(box, parts))
 
 
 @transaction.atomic

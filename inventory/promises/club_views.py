@@ -26,7 +26,7 @@ from inventory.promises.club_forms import (
     slots_said,
 )
 from inventory.promises.club_queries import club_page, levels_of, member_page, members_page
-from inventory.promises.home import home_page
+from inventory.promises.home import home_page, of_the_day
 from inventory.promises.models import Club, Level, Membership, Person, Round
 from inventory.promises.people import NobodyMeant, person_said
 from recipes.models import Base, PutUp
@@ -38,6 +38,13 @@ from recipes.paging import page_asked
 def promises(request: SignedInRequest) -> HttpResponse:
     """What is promised by its day, and what asks something."""
     return render(request, "promises/promises.html", {"home": home_page()})
+
+
+@helper
+@require_GET
+def promises_today(request: SignedInRequest) -> HttpResponse:
+    """The part of the day's page that is about promises; it comes after the page, which has queries enough of its own."""
+    return render(request, "promises/today.html", {"today": of_the_day()})
 
 
 @owner

@@ -16,8 +16,9 @@ from dyehouse.studio.refusals import Refused
 from inventory.promises.boxes import (
     OF_BOXES,
     BoxPacked,
+    BoxWanted,
     PartWanted,
-    make_box,
+    make_boxes,
     release_all,
     withdraw_box,
     write_parts,
@@ -186,7 +187,7 @@ def freeze(*, round: Round, who: User, now: dt.datetime | None = None) -> Round:
     if not out.going:
         raise NotReady("Nobody is in this round. It can be frozen once somebody is.")
     at = now or timezone.now()
-    made = [box for each in out.going for box in _boxes_of(each, locked)]
+    made = make_boxes([box for each in out.going for box in _boxes_of(each, locked)])
     _prepaid_is_paid(made, at=at, who=who)
     pieces: dict[tuple[int, int | None], int] = {}
     for each in out.going:
@@ -201,10 +202,10 @@ def freeze(*, round: Round, who: User, now: dt.datetime | None = None) -> Round:
 
 def _boxes_of(
     going: Going, round: Round, *, late: bool = False, numbers: Sequence[int] | None = None
-) -> list[Box]:
+) -> list[BoxWanted]:
     membership = going.membership
     return [
-        make_box(
+        BoxWanted(
             receiver=membership.receiver,
             round=round,
             membership=membership,
@@ -250,7 +251,7 @@ def let_in_late(*, round: Round, membership: Membership, who: User, why: str = "
         if number in there and there[number].withdrawn_at is not None:
             take_in_again(box=there[number], who=who, why=why)
     new = [number for number in wanted if number not in there]
-    made = _boxes_of(Going(membership, parts), locked, late=True, numbers=new) if new else []
+    made = make_boxes(_boxes_of(Going(membership, parts), locked, late=True, numbers=new)) if new else []
     _prepaid_is_paid(made, at=timezone.now(), who=who)
     for box in made:
         _keep(locked, box, RoundChange.Kind.LATE, who=who, why=why, after=_plain(parts))

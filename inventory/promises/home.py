@@ -115,18 +115,21 @@ def _others(boxes: list[Box], today: dt.date) -> list[DueLine]:
 
 @dataclass(frozen=True, slots=True)
 class OfTheDay:
-    """What the day's page says of promises: the next round to ship, and the parcels to pack."""
+    """What the day's page says of promises: the round that ships next, what it asks, and the parcels to pack."""
 
     round: Round | None
+    to_go: int
+    failed: int
+    without_address: int
     to_pack: int
 
 
 def of_the_day() -> OfTheDay:
-    """One query each."""
+    """The next round that has not all gone, in three queries."""
     today = timezone.localdate()
     gone = Q(boxes__parcel_boxes__parcel__state=Parcel.State.GONE, boxes__parcel_boxes__taken_out_at=None)
     coming = (
-        Round.objects.filter(ships_on__gte=today - ROUNDS_SHOWN_FOR)
+        Round.objects.filter(Q(frozen_at=None) | Q(ships_on__gte=today - ROUNDS_SHOWN_FOR))
         .annotate(
             there=Count("boxes", filter=Q(boxes__withdrawn_at=None), distinct=True),
             on_their_way=Count("boxes", filter=Q(boxes__withdrawn_at=None) & gone, distinct=True),
@@ -135,4 +138,12 @@ def of_the_day() -> OfTheDay:
         .order_by("ships_on", "pk")
     )
     first = next((each for each in coming if each.frozen_at is None or each.on_their_way < each.there), None)
-    return OfTheDay(first, Parcel.objects.filter(state=Parcel.State.OPEN).count())
+    boxes = Box.objects.filter(round=first, withdrawn_at=None) if first is not None else Box.objects.none()
+    rows = list(with_stand(boxes).select_related("receiver"))
+    return OfTheDay(
+        round=first,
+        to_go=first.there - first.on_their_way if first is not None else 0,
+        failed=Standing.of(rows).failed,
+        without_address=sum(not has_address(box.receiver) for box in rows),
+        to_pack=Parcel.objects.filter(state=Parcel.State.OPEN).count(),
+    )

@@ -103,7 +103,7 @@ def person_page(person: Person) -> PersonPage:
     )
     memberships = list(
         Membership.objects.filter(Q(receiver=person) | Q(payer=person))
-        .select_related("club", "level", "base", "receiver")
+        .select_related("club", "level", "base", "receiver", "payer")
         .order_by("state", "club__name", "pk")
     )
     standing = [box for box in boxes if box.withdrawn_at is None]

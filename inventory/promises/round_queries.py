@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import datetime as dt
+from collections.abc import Collection
 from dataclasses import dataclass, field
 
 from django.utils import timezone
 
+from dyehouse.ledger.models import Held
 from dyehouse.studio.models import User
 from dyehouse.studio.templatetags.house import address_of
 from inventory.promises.asking import Gets, Question, gets, questions
@@ -186,13 +189,13 @@ def _frozen_page(round: Round, colourways: list[tuple[int, Colourway, str]]) -> 
         to_dye=to_dye_of(now, put_ups, named, percent=round.spares_percent),
         standing=standing,
         failed=[box for box in standing_boxes if box.paid == Payment.Kind.FAILED],  # type: ignore[attr-defined]
-        questions=questions(asked),
-        waiting_to_come_in=_not_in(round, {box.membership_id for box in standing_boxes}),
+        questions=[] if standing.all_gone else questions(asked),
+        waiting_to_come_in=[] if standing.all_gone else _not_in(round, first_boxes.keys()),
         spares=_spares_of(round),
     )
 
 
-def _not_in(round: Round, there: set[int | None]) -> list[Membership]:
+def _not_in(round: Round, there: Collection[int | None]) -> list[Membership]:
     """Active memberships without a standing box in a frozen round: who could be let in late."""
     active = Membership.objects.filter(club=round.club_id, state=Membership.State.ACTIVE)
     rows = active.select_related("receiver", "level").order_by("-signed_up_at", "pk")
@@ -208,26 +211,25 @@ def _moved_words(change: Change, put_ups: dict[int, PutUp]) -> str:
 
 def _spares_of(round: Round) -> list[SpareLine]:
     """The spares of a round that are still held. One query."""
-    rows = (
-        Spares.objects.filter(round=round, released_at=None, claim__held__quantity__gt=0)
-        .select_related("claim")
-        .values_list(
-            "pk",
-            "until",
-            "claim__held__item__dyed__put_up",
-            "claim__held__item__dyed__colourway",
-            "claim__held__quantity",
-        )
+    rows = Held.objects.filter(claim__spares__round=round, claim__spares__released_at=None, quantity__gt=0)
+    rows = rows.filter(item__dyed__isnull=False).select_related(
+        "claim__spares", "item__dyed__put_up__base", "item__dyed__colourway"
     )
-    found = list(rows)
-    if not found:
-        return []
-    put_ups = PutUp.objects.select_related("base").in_bulk({row[2] for row in found})
-    colourways = Colourway.objects.in_bulk({row[3] for row in found})
-    return [
-        SpareLine(Spares(pk=pk, until=until), str(colourways[colourway]), put_ups[put_up], pieces)
-        for pk, until, put_up, colourway, pieces in found
-    ]
+    summed: dict[tuple[int, int], SpareLine] = {}
+    for row in rows.order_by("pk"):
+        dyed = row.item.dyed
+        before = summed.get((row.claim_id, dyed.pk))
+        pieces = row.quantity + (before.pieces if before is not None else 0)
+        summed[row.claim_id, dyed.pk] = SpareLine(row.claim.spares, str(dyed.colourway), dyed.put_up, pieces)
+    return list(summed.values())
+
+
+def _sign_ups(round: Round, today: dt.date, *, closed: bool) -> str:
+    if closed:
+        return "closed"
+    return (
+        next_of(round, today).removeprefix("sign-ups ") if round.sign_up_closes else "open until it is frozen"
+    )
 
 
 def _steps(round: Round, now: Numbers, standing: Standing) -> list[Step]:
@@ -237,11 +239,7 @@ def _steps(round: Round, now: Numbers, standing: Standing) -> list[Step]:
     rows = [
         (
             "Sign-ups",
-            "closed"
-            if frozen or closed
-            else next_of(round, today)
-            if round.sign_up_closes
-            else "open until it is frozen",
+            _sign_ups(round, today, closed=frozen or closed),
             frozen or closed,
             "",
         ),

@@ -8,6 +8,7 @@ from inventory.promises import club_views, people_views, round_views
 
 urlpatterns = [
     path("", club_views.promises, name="promises"),
+    path("today/", club_views.promises_today, name="promises-today"),
     path("people/", people_views.people_list, name="promises-people"),
     path("people/new/", people_views.person_new, name="promises-person-new"),
     path("people/alike/", people_views.same_people, name="promises-people-alike"),

@@ -21,6 +21,7 @@ from dyehouse.demo.shows import go_to_shows
 from dyehouse.demo.stocking import Store
 from dyehouse.demo.today import bring_up_to_today
 from dyehouse.demo.together import sell_together
+from dyehouse.demo.weeks import look_ahead
 from dyehouse.demo.year import Year
 from dyehouse.ledger.models import Movement, Place
 from dyehouse.ledger.places import FIXED_PLACES, fixed_place
@@ -68,6 +69,7 @@ def fill_house(now: datetime | None = None) -> None:
     pour_from_jugs(now=moment, owner=owner, helper=helper, store=store)
     sell_together(now=moment, owner=owner, helper=helper)
     go_to_shows(now=moment, owner=owner, helper=helper)
+    look_ahead(now=moment, owner=owner)
     _phones(helper, moment)
     print_for_boxes(now=moment, owner=owner)
     write_notes_down(owner=owner)

@@ -30,6 +30,7 @@ class _Promise:
     address: str
     wanted: dict[Wanted, int] = field(default_factory=lambda: defaultdict(int))
     held: dict[Wanted, int] = field(default_factory=lambda: defaultdict(int))
+    sets: dict[Wanted, list[int]] = field(default_factory=lambda: defaultdict(list))
 
 
 def promised() -> list[SpokenFor]:
@@ -57,6 +58,7 @@ def promised() -> list[SpokenFor]:
             held=min(pieces, promise.held[put_up, colourway]),
             what=promise.what,
             address=promise.address,
+            sets=tuple(promise.sets[put_up, colourway]),
         )
         for promise in [*gathered.values(), *_spares(boxes)]
         for (put_up, colourway), pieces in promise.wanted.items()
@@ -76,7 +78,21 @@ def what_it_is(box: Box) -> tuple[str, str]:
 
 
 def _count_in(promise: _Promise, box: Box, held: dict[Wanted, int]) -> None:
-    _meet(promise, [((part.put_up_id, part.colourway_id), part.pieces) for part in box.parts.all()], held)
+    parts = [((part.put_up_id, part.colourway_id), part.pieces) for part in box.parts.all()]
+    _meet(promise, parts, held)
+    if box.same_pot:
+        for wanted, pieces in _together(parts):
+            if pieces > 1 and not held.get(wanted):
+                promise.sets[wanted].append(pieces)
+
+
+def _together(parts: list[tuple[Wanted, int]]) -> list[tuple[Wanted, int]]:
+    """Pieces of a box of one colourway on one put-up; those whose colourway is open are one colourway part by part."""
+    named: dict[Wanted, int] = defaultdict(int)
+    for wanted, pieces in parts:
+        if wanted[1] is not None:
+            named[wanted] += pieces
+    return [*named.items(), *((wanted, pieces) for wanted, pieces in parts if wanted[1] is None)]
 
 
 def _meet(promise: _Promise, wanted: list[tuple[Wanted, int]], held: dict[Wanted, int]) -> None:

@@ -45,6 +45,7 @@ def want_by_hand(
     due: dt.date | None = None,
     set_of: int | None = None,
     what_for: str = "",
+    now: dt.datetime | None = None,
 ) -> Wanted:
     """Put so many pieces of a colourway, or so many kits, on the dye list. The same key again gives the first.
 
@@ -59,7 +60,8 @@ def want_by_hand(
         raise NotWanted("Choose a colourway and its yarn, or a kit.")
     if set_of is not None and (kit is not None or not 2 <= set_of <= count):
         raise NotWanted("A set from one pot is of 2 pieces or more, and of no more than are wanted.")
-    if due is not None and due < timezone.localdate():
+    at = now or timezone.now()
+    if due is not None and due < timezone.localdate(at):
         raise DayGoneBy("This day has gone by. Choose today or a later day, or leave it empty.")
     return Wanted.objects.create(
         key=key,
@@ -70,7 +72,7 @@ def want_by_hand(
         set_of=set_of,
         due=due,
         what_for=one_line(what_for)[:LONGEST_WORDS],
-        made_at=timezone.now(),
+        made_at=at,
         made_by=who,
     )
 

@@ -25,11 +25,10 @@ def wanted(*, of: WayOfDyeing | None = None, count: int = 20, **facts: Any) -> W
     way = of or factories.way()
     return keeping.want_by_hand(
         key=uuid.uuid4(),
-        colourway=way.colourway,
         put_up=way.base.put_ups.get(),
         count=count,
         who=factories.OwnerFactory(),
-        **{"due": in_days(30), **facts},
+        **{"colourway": way.colourway, "due": in_days(30), **facts},
     )
 
 

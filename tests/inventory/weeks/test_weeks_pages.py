@@ -7,13 +7,17 @@ import datetime as dt
 import pytest
 from django.test import Client
 from django.urls import reverse
+from django.utils import timezone
 
+from inventory.spoken_for import spoken_for
 from inventory.weeks import keeping
 from inventory.weeks.ahead import weeks_ahead
 from inventory.weeks.models import LostDay, PotDay, WeekHabits
 from recipes.lots.models import Pot
 from tests import factories
-from tests.inventory.weeks.factories import in_days, promise
+from tests.dyehouse.paper.reading import text_of
+from tests.inventory.promises import factories as promises
+from tests.inventory.weeks.factories import in_days, promise, wanted
 
 pytestmark = pytest.mark.django_db
 
@@ -133,3 +137,24 @@ def test_how_the_weeks_go_is_kept_by_the_owner_alone_and_what_is_wrong_is_said(o
     habits = WeekHabits.objects.get()
     assert (habits.weekdays, habits.own_days, habits.rack_pieces) == ([1, 5], {"2026-12-06": 3}, 80)
     assert (habits.loads_a_session, habits.finishing_pieces) == (None, None)
+
+
+def test_on_paper_a_secret_stands_by_its_code_and_each_load_has_its_box(owner, marit, way, three_sessions):
+    hidden = factories.colourway("Tin Roof", secret_until=timezone.now() + dt.timedelta(days=30))
+    wanted(of=way, count=6, colourway=hidden)
+
+    text = text_of(owner.get(reverse("dyelist-paper")).content)
+
+    assert "2 pot loads, 6 pieces" in text
+    assert "Tin Roof" not in text
+    assert hidden.code in text
+
+
+def test_boxes_from_one_pot_tell_their_sets(marit, way):
+    box = promises.box_of_round(put_up=way.base.put_ups.get(), colourway=way.colourway, pieces=3)
+    box.same_pot = True
+    box.save()
+
+    told = [each.sets for each in spoken_for() if not each.what.startswith("spares")]
+
+    assert told == [(3,)]

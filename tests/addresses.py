@@ -14,6 +14,7 @@ from recipes import yarn
 from tests import factories
 from tests.inventory import putup_factories
 from tests.inventory.buying import factories as buying
+from tests.inventory.costing import factories as costs
 from tests.inventory.promises import factories as promises
 from tests.inventory.shows import factories as show_factories
 from tests.inventory.weeks import factories as week_factories
@@ -362,4 +363,24 @@ WITH_PARTS |= {
     "weeks-back": lambda: {"pk": week_factories.lost_day().pk},
     "weeks-pin": _planned_pot,
     "dyelist-wanted-end": lambda: {"pk": week_factories.wanted().pk},
+}
+
+# --- Costs ------------------------------------------------------------------------------------------------------------
+
+
+def _arrival() -> dict[str, Any]:
+    put_up = factories.put_up()
+    return {"pk": costs.bought(put_up, 3, mill_lot=costs.mill_lot(put_up)).pk}
+
+
+WITH_PARTS |= {
+    "costs-stock": lambda: {"category": "undyed"},
+    "costs-lot": _lot,
+    "costs-pot": _pot,
+    "costs-paid-line": _arrival,
+    "costs-price": _put_up,
+    "costs-kit-price": lambda: {"pk": factories.built_kit().kit_id},
+    **dict.fromkeys(
+        ("costs-year", "costs-year-csv", "costs-year-print"), lambda: {"pk": costs.closed_year().pk}
+    ),
 }

@@ -14,6 +14,7 @@ from dyehouse.paper import (
     sheet_views,
     show_views,
     views,
+    year_views,
 )
 
 urlpatterns = [
@@ -30,6 +31,7 @@ urlpatterns = [
     path("dye-list/", dye_list_paper.dye_list_on_paper, name="dyelist-paper"),
     path("book/", book_views.colour_book, name="colour-book"),
     path("book/list.csv", book_views.colour_book_list, name="colour-book-list"),
+    path("year/<int:pk>/", year_views.print_year, name="costs-year-print"),
     path("again/<int:pk>/", views.print_again, name="labels-again"),
     path("long/<uuid:key>/", long_views.long_printing, name="long-printing"),
     path("long/<uuid:key>/cancel/", long_views.cancel, name="long-printing-cancel"),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterable, Sequence
+from decimal import Decimal
 from typing import Any
 
 #: What spreadsheets take for the beginning of a formula.
@@ -12,7 +13,9 @@ FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n")
 
 
 def safe(cell: Any) -> str:
-    """A cell as text. What would begin a formula gets an apostrophe, which spreadsheets show as text."""
+    """A cell as text. What would begin a formula gets an apostrophe, which spreadsheets show as text; a number is none."""
+    if isinstance(cell, int | Decimal):
+        return str(cell)
     text = "" if cell is None else str(cell)
     return f"'{text}" if text.lstrip(" \u00a0").startswith(FORMULA) else text
 

@@ -157,6 +157,7 @@ class Reckoned(models.Model):
     """How far the costs of a piece are worked out: up to which movement, and what must be worked out again."""
 
     last_movement = models.BigIntegerField(default=0)
+    last_bill = models.BigIntegerField(default=0)
     all_again = models.BooleanField(default=True)
     again = models.JSONField(default=list, help_text="Items and lots.")
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
@@ -13,9 +13,11 @@ from django.db.models import OuterRef, Q, QuerySet, Subquery
 from django.utils import timezone
 
 from dyehouse.ledger.models import Item, Line, Lot, Movement
+from dyehouse.ledger.operations import say_quantity
 from dyehouse.studio.models import Studio, User
 from dyehouse.studio.money import places_of
 from dyehouse.studio.refusals import Refused
+from inventory.buying.queries import arrival_costs
 from inventory.costing.again import costs_again
 from inventory.costing.models import RATE_PLACES, Paid, UnitCost
 from inventory.costing.sums import NANO
@@ -37,10 +39,14 @@ class RateMissing(Refused):
 
 @dataclass(frozen=True, slots=True)
 class PaidCost:
-    """What one arrival cost altogether in the studio's money: exact nano of goods and of freight."""
+    """What one arrival cost altogether in the studio's money: exact nano of goods and of freight.
+
+    `as_agreed` is the price of an order of which no bill has come yet.
+    """
 
     goods: Fraction
     freight: Fraction
+    as_agreed: bool = False
 
 
 @transaction.atomic
@@ -65,7 +71,9 @@ def say_paid(
     if first is not None:
         return first
     if not arrivals_of().filter(pk=line.pk).exists():
-        raise NotAnArrival("This did not come in from outside, or was taken back. Choose an arrival.")
+        raise NotAnArrival(
+            "This did not come in without an order, or was taken back. What came of an order has its bill there."
+        )
     own = Studio.current().currency
     currency = currency or own
     if currency == own:
@@ -86,15 +94,16 @@ def say_paid(
         said_at=timezone.now(),
         by=who,
     )
-    costs_again(_those_it_may_change(line))
+    costs_again({(line.item_id, line.lot_id), *those_of([line.item_id])})
     return paid
 
 
-def _those_it_may_change(line: Line) -> set[tuple[int, int]]:
-    """What came in by that line, and everything of the same kind that may take its last known price."""
-    pairs = set(UnitCost.objects.filter(item=line.item_id).values_list("item_id", "lot_id"))
-    bottles = StockBottle.objects.filter(dye__item=line.item_id).values_list("dye__stock_item_id", "lot_id")
-    return {(line.item_id, line.lot_id), *pairs, *bottles}
+def those_of(items: Iterable[int]) -> set[tuple[int, int]]:
+    """Everything by item and lot that a price of these items may change: all their lots may take the last known one."""
+    wanted = set(items)
+    pairs = UnitCost.objects.filter(item__in=wanted).values_list("item_id", "lot_id")
+    bottles = StockBottle.objects.filter(dye__item__in=wanted).values_list("dye__stock_item_id", "lot_id")
+    return {*pairs, *bottles}
 
 
 def cost_of(paid: Paid, *, currency: str) -> PaidCost:
@@ -105,8 +114,9 @@ def cost_of(paid: Paid, *, currency: str) -> PaidCost:
 
 
 def arrivals_of() -> QuerySet[Line]:
-    """The lines by which something came in from outside and was not taken back."""
+    """The lines by which something came in from outside without an order and was not taken back."""
     return Line.objects.filter(
+        movement__arrival__isnull=True,
         from_place__code__in=CAME_FROM,
         item__kind__in=PRICED,
         movement__reverses__isnull=True,
@@ -114,14 +124,29 @@ def arrivals_of() -> QuerySet[Line]:
     )
 
 
-def paid_for(lines: Collection[int] | None = None) -> dict[int, PaidCost]:
-    """What arrivals cost, by their line's id; of all of them without an argument. Two queries."""
-    rows = Paid.objects.all()
-    if lines is not None:
-        rows = rows.filter(line__in=lines)
+def paid_for() -> dict[int, PaidCost]:
+    """What arrivals cost, by their line's id: by their order's bill, else as was said by hand. A fixed number of queries."""
     currency = Studio.current().currency
+    found = _ordered(currency)
     # The newest for an arrival comes last and holds.
-    return {paid.line_id: cost_of(paid, currency=currency) for paid in rows.order_by("id")}
+    return found | {paid.line_id: cost_of(paid, currency=currency) for paid in Paid.objects.order_by("id")}
+
+
+def _ordered(currency: str) -> dict[int, PaidCost]:
+    """What came of orders, by line; a foreign bill without its rate tells nothing."""
+    costs = {cost.arrival_id: cost for cost in arrival_costs() if cost.goods_minor is not None}
+    if not costs:
+        return {}
+    lines = Line.objects.filter(movement__arrival__isnull=False, from_place__code="supplier")
+    found: dict[int, PaidCost] = {}
+    for line, arrival in lines.values_list("id", "movement__arrival"):
+        cost = costs.get(arrival)
+        if cost is None or (cost.currency != currency and cost.rate is None):
+            continue
+        rate = Fraction(1) if cost.currency == currency else cost.rate or Fraction(1)
+        one = rate * Fraction(10) ** (places_of(currency) - places_of(cost.currency)) * NANO
+        found[line] = PaidCost((cost.goods_minor or 0) * one, cost.freight_minor * one, not cost.charged)
+    return found
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,6 +167,10 @@ class Arrival:
     @property
     def movement(self) -> Movement:
         return self.line.movement
+
+    @property
+    def quantity(self) -> str:
+        return say_quantity(self.line.quantity, self.line.item)
 
     @property
     def from_before(self) -> bool:

@@ -13,9 +13,11 @@ from django.db import transaction
 from django.db.models import Max, Q, Subquery
 
 from dyehouse.ledger.models import Line, Movement
+from inventory.buying.models import Arrival, Bill
 from inventory.costing.again import the_reckoned
 from inventory.costing.facts import USED_UP, Pair, facts_for, in_parts
 from inventory.costing.models import Reckoned, UnitCost
+from inventory.costing.paid import those_of
 from inventory.costing.working_out import Cost, WorkingOut
 from recipes.lots.models import LogEntry
 
@@ -25,28 +27,39 @@ MANY = 20_000
 
 def up_to_date() -> None:
     """Work out what is not known yet. One query where nothing is new."""
-    last = Movement.objects.order_by("-id").values("id")[:1]
-    state = Reckoned.objects.filter(pk=1).annotate(newest=Subquery(last)).first()
-    newest = state.newest or 0 if state is not None else _newest()
-    if state is not None and not (state.all_again or state.again or state.last_movement < newest):
+    movements, bills = (model.objects.order_by("-id").values("id")[:1] for model in (Movement, Bill))
+    state = Reckoned.objects.filter(pk=1)
+    state = state.annotate(newest=Subquery(movements), newest_bill=Subquery(bills))
+    known = state.first()
+    if known is not None and not (
+        known.all_again
+        or known.again
+        or known.last_movement < (known.newest or 0)
+        or known.last_bill < (known.newest_bill or 0)
+    ):
         return
-    with transaction.atomic():
-        row = the_reckoned(lock=True)
-        if row.all_again or newest - row.last_movement > MANY:
-            UnitCost.objects.all().delete()
-            _write(WorkingOut(facts_for(None)), lots=None)
-        else:
-            _some_again(row, newest)
-        row.last_movement, row.all_again, row.again = max(newest, row.last_movement), False, []
-        row.save()
+    _work_out()
 
 
-def _newest() -> int:
-    return Movement.objects.aggregate(newest=Max("id"))["newest"] or 0
+@transaction.atomic
+def _work_out() -> None:
+    row = the_reckoned(lock=True)
+    newest = Movement.objects.aggregate(newest=Max("id"))["newest"] or 0
+    newest_bill = Bill.objects.aggregate(newest=Max("id"))["newest"] or 0
+    if row.all_again or newest - row.last_movement > MANY:
+        UnitCost.objects.all().delete()
+        _write(WorkingOut(facts_for(None)), lots=None)
+    else:
+        _some_again(row, newest)
+    row.last_movement, row.last_bill = max(newest, row.last_movement), max(newest_bill, row.last_bill)
+    row.all_again, row.again = False, []
+    row.save()
 
 
 def _some_again(row: Reckoned, newest: int) -> None:
     lots = {lot for _, lot in map(tuple, row.again)} | _touched(row.last_movement, newest)
+    billed = set(Arrival.objects.filter(delivery__bills__gt=row.last_bill).values_list("line__item", "lot"))
+    lots |= {lot for _, lot in billed} | {lot for _, lot in those_of(item for item, _ in billed)}
     lots = _with_what_was_made_of(lots)
     if not lots:
         return

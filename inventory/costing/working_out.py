@@ -17,7 +17,7 @@ from typing import Any
 from dyehouse.ledger.models import Item
 from inventory.costing.facts import Facts, Moved, Pair, Passed
 from inventory.costing.first_in import CameIn
-from inventory.costing.models import UsualCosts
+from inventory.costing.models import PotCosts, UsualCosts
 from inventory.costing.sums import NANO, added, shares
 from recipes.dyeing.units import whole
 from recipes.models import DyedYarn
@@ -188,7 +188,7 @@ class WorkingOut:
         parts = {part: paid.goods}
         if paid.freight:
             parts["freight"] = paid.freight
-        return Cost(parts)
+        return Cost(parts, {part} if paid.as_agreed else set())
 
     def _last_known(self, pair: Pair) -> Cost:
         """The last price paid for the same thing, marked as a guess; else nothing, marked as lacking."""
@@ -294,18 +294,28 @@ class WorkingOut:
         else:
             cost.lacking.add("energy")
         for stage in STAGES_A_POT:
-            seconds = getattr(own, f"{stage}_seconds", None)
-            if seconds is None:
-                seconds = getattr(usual, f"{stage}_seconds", None)
-                cost.guesses |= {"wages"} if seconds is not None else set()
-            self._put_wage(cost, usual, seconds)
+            cost.add(self.stage(own, usual, stage))
         return cost
 
-    def _put_wage(self, cost: Cost, usual: UsualCosts | None, seconds: int | Fraction | None) -> None:
+    def stage(
+        self,
+        own: PotCosts | None,
+        usual: UsualCosts | None,
+        stage: str,
+        *,
+        share: Fraction | int = 1,
+    ) -> Cost:
+        """What a stage costs: the minutes told of the pot, times a share, else the usual ones, at the wage of the day."""
+        cost = Cost()
+        told = getattr(own, f"{stage}_seconds", None)
+        seconds = getattr(usual, f"{stage}_seconds", None) if told is None else told * share
         if seconds is None or usual is None or usual.wage_minor is None:
             cost.lacking.add("wages")
-            return
+            return cost
         cost.put("wages", Fraction(usual.wage_minor * NANO, 3600) * seconds)
+        if told is None:
+            cost.guesses.add("wages")
+        return cost
 
     def piece_work(self, lot: int) -> Cost:
         """What each kept piece of a dye lot takes after the pot: label, and minutes to twist, label and photograph it."""
@@ -318,17 +328,11 @@ class WorkingOut:
         for movement, pieces in pots:
             pot, day = self.facts.pot_out[movement]
             usual, own, each = self.usual_on(day), self.facts.own.get(pot), Cost()
+            # Told for all pieces of the pot: what was binned of them leaves its share to the rest.
+            of_pot = sum(count for other, count in pots if other == movement)
+            share = Fraction(out, of_pot * kept) if kept > 0 else 0
             for stage in STAGES_A_PIECE:
-                told = getattr(own, f"{stage}_seconds", None)
-                seconds: Fraction | int | None
-                if told is not None:
-                    # Told for all pieces of the pot: what was binned of them leaves its share to the rest.
-                    of_pot = sum(count for other, count in pots if other == movement)
-                    seconds = Fraction(told * out, of_pot * kept) if kept > 0 else 0
-                else:
-                    seconds = getattr(usual, f"{stage}_seconds", None)
-                    each.guesses |= {"wages"} if seconds is not None else set()
-                self._put_wage(each, usual, seconds)
+                each.add(self.stage(own, usual, stage, share=share))
             if usual is not None and usual.label_minor is not None:
                 each.put("labels", usual.label_minor * NANO)
             else:
@@ -350,9 +354,12 @@ class WorkingOut:
             cost.put("labels", usual.kit_minor * NANO * line.quantity)
         else:
             cost.lacking.add("labels")
-        seconds = usual.kit_seconds * line.quantity if usual and usual.kit_seconds is not None else None
-        self._put_wage(cost, usual, seconds)
-        cost.guesses |= {"wages"} if seconds is not None else set()
+        seconds = usual.kit_seconds if usual is not None else None
+        if usual is None or seconds is None or usual.wage_minor is None:
+            cost.lacking.add("wages")
+        else:
+            cost.put("wages", Fraction(usual.wage_minor * NANO, 3600) * seconds * line.quantity)
+            cost.guesses.add("wages")
         return cost
 
     # --- First in, first out ------------------------------------------------------------------------------------------

@@ -44,17 +44,27 @@ class Things:
 
     places: dict[int, Place] = field(default_factory=dict)
     item_kind: dict[int, str] = field(default_factory=dict)
+    unit: dict[int, str] = field(default_factory=dict)
     dyed: dict[int, tuple[int, int, str]] = field(default_factory=dict)
+    names: dict[int, str] = field(default_factory=dict)
+    open_names: dict[int, str] = field(default_factory=dict)
 
     @classmethod
     def now(cls) -> Things:
-        """Two queries."""
-        things = cls(places=Place.objects.in_bulk())
-        rows = Item.objects.values_list("id", "kind", "dyed__put_up_id", "dyed__colourway_id", "dyed__grade")
-        for item, kind, put_up, colourway, grade in rows:
-            things.item_kind[item] = kind
-            if grade is not None:
-                things.dyed[item] = (put_up, colourway, grade)
+        """Two queries. Names are the owner's; open ones, for paper, tell a secret colourway by its code."""
+        things, now = cls(places=Place.objects.in_bulk()), timezone.now()
+        for item in Item.objects.select_related("dyed__colourway", "dyed__put_up__base"):
+            things.item_kind[item.pk], things.unit[item.pk] = item.kind, item.unit
+            things.names[item.pk] = things.open_names[item.pk] = item.name
+            dyed = getattr(item, "dyed", None)
+            if dyed is None:
+                continue
+            colourway = dyed.colourway
+            things.dyed[item.pk] = (dyed.put_up_id, dyed.colourway_id, dyed.grade)
+            rest = f"on {dyed.put_up}, {dyed.get_grade_display()}"
+            secret = colourway.secret_until is not None and colourway.secret_until > now
+            things.names[item.pk] = f"{colourway} {rest}"
+            things.open_names[item.pk] = f"{colourway.code if secret else colourway} {rest}"
         return things
 
     @property
@@ -110,6 +120,7 @@ class UnitCosts:
     guesses: dict[Pair, tuple[str, ...]]
     lacking: dict[Pair, tuple[str, ...]]
     layers: dict[Pair, FirstIn]
+    lot_names: dict[int, str] = field(default_factory=dict)
 
     def lacks(self, pair: Pair) -> tuple[str, ...]:
         return self.lacking.get(pair, () if pair in self.nano else ("before",))
@@ -127,6 +138,8 @@ class Worth:
     rows: list[Row]
     minor: dict[Where, int]
     second_percent: int | None
+    things: Things
+    lot_names: dict[int, str]
 
     def of(self, category: str) -> int:
         """The value of a category in whole smallest units."""
@@ -160,7 +173,7 @@ def worth(at: dt.datetime, *, currency: str = "", things: Things | None = None) 
     day = timezone.localdate(at)
     prices, percent = retail_prices(day, currency=currency), _second_percent(at)
     rows = rows_of(quantities, things=things, costs=costs, at=at, prices=prices, second_percent=percent)
-    return Worth(at, prices.currency, rows, minor_of(rows), percent)
+    return Worth(at, prices.currency, rows, minor_of(rows), percent, things, costs.lot_names)
 
 
 def _second_percent(at: dt.datetime) -> int | None:
@@ -207,9 +220,12 @@ def unit_costs(pairs: Iterable[Pair]) -> UnitCosts:
     costs = UnitCosts({}, {}, {}, {})
     for lots in in_parts({lot for _, lot in wanted}):
         rows = UnitCost.objects.filter(lot__in=lots).values_list(
-            "item_id", "lot_id", "nano", "guesses", "lacking"
+            "item_id", "lot_id", "nano", "guesses", "lacking", "layers", "lot__name"
         )
-        for item, lot, nano, guesses, lacking in rows:
+        for item, lot, nano, guesses, lacking, layers, name in rows:
+            costs.lot_names[lot] = name
+            if layers:
+                costs.layers[item, lot] = FirstIn.of(layers)
             costs.nano[item, lot] = nano
             if guesses:
                 costs.guesses[item, lot] = tuple(guesses)

@@ -16,7 +16,8 @@ from uuid import UUID
 from django.db import transaction
 from django.utils import timezone
 
-from dyehouse.ledger.models import Item, Line, Lot, Movement
+from dyehouse.ledger.models import Line, Movement
+from dyehouse.ledger.operations import say_quantity
 from dyehouse.studio.models import Studio, User
 from dyehouse.studio.refusals import Refused
 from inventory.costing.models import ClosedRow, ClosedSum, ClosedYear
@@ -34,7 +35,6 @@ from inventory.costing.worth import (
     unit_costs,
     worth,
 )
-from recipes.models import DyedYarn
 from recipes.words import one_line
 
 #: How a closing came about, in the order of the page; the rows between the first and the last are what changed.
@@ -74,6 +74,10 @@ class Late:
         if self.line is None:
             return "Dye in the baths of that day, and yarn of unknown mill lots by first in, first out"
         return f"{self.line.item}, lot {self.line.lot}"
+
+    @property
+    def quantity(self) -> str:
+        return say_quantity(self.line.quantity, self.line.item) if self.line is not None else ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -261,7 +265,6 @@ def close_year(*, key: UUID, ends_on: dt.date, who: User, note: str = "") -> Clo
         currency=year.closing.currency,
         note=one_line(note)[:300],
     )
-    words = Words.of(year.closing.rows)
     ClosedRow.objects.bulk_create(
         (
             ClosedRow(
@@ -274,8 +277,8 @@ def close_year(*, key: UUID, ends_on: dt.date, who: User, note: str = "") -> Clo
                 cost_nano=row.cost,
                 carried_nano=row.carried,
                 value_minor=year.closing.minor[row.where],
-                what=words.what(row.item),
-                which=words.which(row.lot),
+                what=year.things.open_names[row.item][:200],
+                which=year.closing.lot_names.get(row.lot, "")[:120],
                 where=year.things.places[row.place].name,
                 method=FIRST_IN_FIRST_OUT if row.first_in and row.category == "undyed" else IDENTIFIED,
                 guesses=list(row.guesses),
@@ -299,30 +302,3 @@ def closed_sums(year: ClosedYear) -> Sums:
     for kept in ClosedSum.objects.filter(year=year):
         sums[kept.row][kept.category] = kept.minor
     return sums
-
-
-@dataclass(frozen=True, slots=True)
-class Words:
-    """What items and lots are called on paper that others see: secret colourways by their code."""
-
-    items: dict[int, str]
-    lots: dict[int, str]
-
-    @classmethod
-    def of(cls, rows: Iterable[Row]) -> Words:
-        """Three queries."""
-        rows = list(rows)
-        items = dict(Item.objects.filter(pk__in={row.item for row in rows}).values_list("id", "name"))
-        for dyed in DyedYarn.objects.filter(item__in=list(items)).select_related("colourway", "put_up__base"):
-            items[dyed.item_id] = (
-                f"{dyed.colourway.shown_name(None)} on {dyed.put_up}, {dyed.get_grade_display()}"
-            )
-        return cls(
-            items, dict(Lot.objects.filter(pk__in={row.lot for row in rows}).values_list("id", "name"))
-        )
-
-    def what(self, item: int) -> str:
-        return self.items[item][:200]
-
-    def which(self, lot: int) -> str:
-        return self.lots[lot][:120]

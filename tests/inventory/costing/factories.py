@@ -6,10 +6,13 @@ import datetime as dt
 import uuid
 from typing import Any
 
+from django.utils import timezone
+
 from dyehouse.ledger.models import Item, Line, Lot
 from dyehouse.studio.models import User
 from inventory.costing import paid, prices, usual
-from inventory.costing.models import Paid, RetailPrice, UsualCosts
+from inventory.costing.models import ClosedYear, Paid, RetailPrice, UsualCosts
+from inventory.costing.years import close_year
 from recipes import yarn
 from recipes.lots import finishing, log, pots
 from recipes.lots.models import DyeLot, Pot
@@ -112,6 +115,12 @@ def pot_loaded(
 
 def kept(pot: Pot, typed: str, *, who: User, now: dt.datetime | None = None) -> None:
     log.keep_line(pot=pot, key=uuid.uuid4(), typed=typed, who=who, now=now)
+
+
+def closed_year(*, days_ago: int = 1, who: User | None = None) -> ClosedYear:
+    """A year that ended some days ago."""
+    ends_on = timezone.localdate() - dt.timedelta(days=days_ago)
+    return close_year(key=uuid.uuid4(), ends_on=ends_on, who=who or factories.OwnerFactory())
 
 
 def out_and_judged(

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import uuid
 from decimal import Decimal
 from fractions import Fraction
 
 import pytest
+from django.utils import timezone
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -15,6 +17,7 @@ from inventory import kits
 from inventory.costing import paid, reckoning
 from inventory.costing.models import UnitCost
 from inventory.costing.sums import NANO, apportion, minor_parts
+from inventory.costing.worth import worth
 from inventory.kits import PartWanted
 from recipes.lots import pots
 from recipes.lots.load_lines import DyedBefore, LoadLine
@@ -119,6 +122,9 @@ def test_an_unknown_mill_lot_leaves_first_in_first_out_and_says_so(owner):
     assert cents(unit(dyed(first).item, first.lot)) == 400
     assert cents(unit(dyed(second).item, second.lot)) == Fraction(3500, 8)
     assert "mill lot" in unit(dyed(second).item, second.lot).guesses
+    # What is left are seven that came last: 35.00. Before the second pot they were five at 4.00 and ten at 5.00.
+    assert worth(timezone.now()).of("undyed") == 3500
+    assert worth(second.pots.get().loaded_at - dt.timedelta(microseconds=1)).of("undyed") == 7000
 
 
 def test_what_nobody_priced_takes_the_last_known_price_or_is_said_to_lack_it(owner):

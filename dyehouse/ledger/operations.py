@@ -332,8 +332,10 @@ def _what_is_there(
 ) -> dict[tuple[tuple[int, int], tuple[int, int | None]], int]:
     items, lots = {step.item.pk for step in steps}, {step.lot.pk for step in steps}
     there: dict[tuple[tuple[int, int], tuple[int, int | None]], int] = {}
-    for balance in Balance.objects.filter(lot__in=lots, item__in=items):
-        there[(balance.item_id, balance.lot_id), (balance.place_id, None)] = balance.free
+    balances = Balance.objects.filter(lot__in=lots, item__in=items, on_hand__gt=0)
+    columns = ("item_id", "lot_id", "place_id", "on_hand", "held")
+    for item_id, lot_id, place_id, on_hand, held_there in balances.values_list(*columns):
+        there[(item_id, lot_id), (place_id, None)] = on_hand - held_there
     claims = {step.source.claim.pk for step in steps if step.source.claim is not None}
     if claims:
         for held in Held.objects.filter(claim__in=claims, lot__in=lots, item__in=items):

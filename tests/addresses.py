@@ -109,7 +109,27 @@ WITH_PARTS |= {
 # --- Buying -----------------------------------------------------------------------------------------------------------
 
 WITH_PARTS |= {
-    "buying-order": lambda: {"pk": buying.sent_order().pk},
+    **dict.fromkeys(
+        ("buying-order", "buying-lines", "buying-send", "buying-expect", "buying-short", "buying-arrive"),
+        lambda: {"pk": buying.sent_order().pk},
+    ),
+    **dict.fromkeys(("buying-drop", "buying-list"), lambda: {"pk": buying.draft().pk}),
+    "buying-bill": lambda: {"pk": buying.delivery().pk},
+    "buying-back": lambda: {"pk": buying.delivery().arrivals.get().pk},
+    **dict.fromkeys(
+        (
+            "buying-supplier",
+            "buying-supplier-change",
+            "buying-supplier-away",
+            "buying-closed",
+            "buying-new",
+            "buying-draft",
+            "buying-offer-new",
+        ),
+        lambda: {"pk": buying.offer().supplier_id},
+    ),
+    **dict.fromkeys(("buying-offer", "buying-offer-away"), lambda: {"pk": buying.offer().pk}),
+    "buying-closed-away": lambda: {"pk": buying.closed_weeks().pk},
 }
 
 # --- What stands ------------------------------------------------------------------------------------------------------

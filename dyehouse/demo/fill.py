@@ -14,6 +14,7 @@ from dyehouse.demo.clubs import run_clubs
 from dyehouse.demo.jugs import pour_from_jugs
 from dyehouse.demo.loads import load_by_the_line
 from dyehouse.demo.notes import write_notes_down
+from dyehouse.demo.ordering import order_yarn
 from dyehouse.demo.outcome import Outcome
 from dyehouse.demo.pictures import picture_colourways
 from dyehouse.demo.printing import print_for_boxes
@@ -74,6 +75,7 @@ def fill_house(now: datetime | None = None) -> None:
     print_for_boxes(now=moment, owner=owner)
     write_notes_down(owner=owner)
     run_clubs(now=moment, chance=chance, owner=owner)
+    order_yarn(now=moment, owner=owner, helper=helper, store=store)
 
 
 def _last_session(now: datetime) -> datetime:

@@ -221,7 +221,10 @@ def reorder(
     return Reorder(
         use_a_week=book.use_a_week,
         runs_out=book.runs_out(runs_out),
-        order_by=Figure(last_day.value, _with_steps(last_day.working, book.runs_out(runs_out).working)),
+        order_by=Figure(
+            last_day.value,
+            _with_steps(last_day.working, book.use_a_week.working, book.runs_out(runs_out).working),
+        ),
         arrives=comes,
         needed=needed,
         packs=in_packs(needed, supply.pack_quantity, unit),
@@ -241,7 +244,7 @@ def in_packs(needed: Figure[int], pack_quantity: int, unit: str) -> Figure[int]:
             substitution=f"{say(needed.value)} ÷ {say(pack_quantity)}",
             result=f"{packs} {'pack' if packs == 1 else 'packs'}, {say(packs * pack_quantity)}",
             source=COUNTED,
-            steps=(needed.working,),
+            steps=(*needed.working.steps, needed.working),
         ),
     )
 
@@ -432,9 +435,16 @@ def _with_steps(working: Working, *steps: Working) -> Working:
 
 def saying(unit: str) -> Callable[[int | Fraction], str]:
     """How an amount of an item is said: pieces, grams of milligrams, millilitres of microlitres."""
-    if unit == "piece":
-        return _pieces
-    return lambda amount: format_grams(amount) if unit == "mg" else format_millilitres(amount)
+    words = {"piece": _pieces, "mg": _grams, "ul": _millilitres}[unit]
+    return lambda amount: words(amount).replace("-", "−")
+
+
+def _grams(milligrams: int | Fraction) -> str:
+    return format_grams(milligrams)
+
+
+def _millilitres(microlitres: int | Fraction) -> str:
+    return format_millilitres(microlitres)
 
 
 def _pieces(count: int | Fraction) -> str:

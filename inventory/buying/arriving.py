@@ -79,6 +79,7 @@ def take_in(
     arrived_on: dt.date,
     who: User,
     note: str = "",
+    now: dt.datetime | None = None,
 ) -> Delivery:
     """Take what came of an order into the store. Each pack of a dye is a jar of its own.
 
@@ -103,7 +104,7 @@ def take_in(
         purchase=locked,
         arrived_on=arrived_on,
         note=one_line(note)[:300],
-        made_at=timezone.now(),
+        made_at=now or timezone.now(),
         made_by=who,
     )
     for number, row in enumerate(rows):
@@ -197,7 +198,7 @@ def take_back(*, key: UUID, arrival: Arrival, why: str, who: User) -> Movement:
 
 
 @transaction.atomic
-def write_bill(*, delivery: Delivery, charged: Charged, who: User) -> Bill:
+def write_bill(*, delivery: Delivery, charged: Charged, who: User, now: dt.datetime | None = None) -> Bill:
     """Write down what was charged for a delivery. A later one holds instead; what was written before is kept.
 
     Raises NotOfThisDelivery.
@@ -212,7 +213,7 @@ def write_bill(*, delivery: Delivery, charged: Charged, who: User) -> Bill:
         freight_minor=charged.freight_minor,
         other_minor=charged.other_minor,
         rate_millionths=charged.rate_millionths,
-        said_at=timezone.now(),
+        said_at=now or timezone.now(),
         by=who,
     )
     BillLine.objects.bulk_create(

@@ -128,6 +128,11 @@ class PurchaseLine(models.Model):
 
     purchase = models.ForeignKey(Purchase, on_delete=models.PROTECT, related_name="lines")
     number = models.PositiveIntegerField()
+    key = models.UUIDField(
+        null=True,
+        blank=True,
+        help_text="Of what was sent when it was added later, so that sending twice adds once.",
+    )
     offer = models.ForeignKey(Offer, on_delete=models.PROTECT, related_name="lines")
     item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="+")
     pack_quantity = models.PositiveBigIntegerField()

@@ -14,7 +14,15 @@ from django.utils import timezone
 from dyehouse.studio.models import User
 from dyehouse.studio.refusals import Refused
 from inventory.allocation.reorder import arrives_on, price_of_pack, say_day
-from inventory.buying.models import ClosedShort, ExpectedDay, Offer, Purchase, PurchaseLine, Supplier
+from inventory.buying.models import (
+    BuyingHabits,
+    ClosedShort,
+    ExpectedDay,
+    Offer,
+    Purchase,
+    PurchaseLine,
+    Supplier,
+)
 from inventory.buying.queries import lines_came
 from inventory.buying.supplying import breaks_of, closed_of
 from recipes.words import one_line
@@ -54,7 +62,13 @@ class Wanted:
 
 @transaction.atomic
 def draft_order(
-    *, key: UUID, supplier: Supplier, wanted: Sequence[Wanted], who: User, note: str = ""
+    *,
+    key: UUID,
+    supplier: Supplier,
+    wanted: Sequence[Wanted],
+    who: User,
+    note: str = "",
+    now: dt.datetime | None = None,
 ) -> Purchase:
     """Write an order down without sending it. The same key again returns the first.
 
@@ -68,7 +82,7 @@ def draft_order(
         supplier=supplier,
         currency=supplier.currency,
         note=one_line(note)[:300],
-        made_at=timezone.now(),
+        made_at=now or timezone.now(),
         made_by=who,
     )
     _write_lines(purchase, wanted)
@@ -87,19 +101,20 @@ def change_draft(*, purchase: Purchase, wanted: Sequence[Wanted], note: str = ""
 
 
 @transaction.atomic
-def add_to_order(*, purchase: Purchase, wanted: Sequence[Wanted]) -> Purchase:
-    """More packs, agreed with the supplier after the order was sent, as lines of their own.
+def add_to_order(*, key: UUID, purchase: Purchase, wanted: Sequence[Wanted]) -> Purchase:
+    """More packs, agreed with the supplier after the order was sent, as lines of their own. The same key adds once.
 
     Raises NotThatState, NothingOrdered, AnotherSuppliersOffer.
     """
     purchase = Purchase.objects.select_for_update(of=("self",)).select_related("supplier").get(pk=purchase.pk)
     if purchase.ordered_on is None:
         raise NotThatState("The order is not sent yet. Change its lines instead.")
-    _write_lines(purchase, wanted)
+    if not PurchaseLine.objects.filter(purchase=purchase, key=key).exists():
+        _write_lines(purchase, wanted, key)
     return purchase
 
 
-def _write_lines(purchase: Purchase, wanted: Sequence[Wanted]) -> None:
+def _write_lines(purchase: Purchase, wanted: Sequence[Wanted], key: UUID | None = None) -> None:
     if not wanted:
         raise NothingOrdered("An order has at least one line. Write how many packs of something.")
     last = PurchaseLine.objects.filter(purchase=purchase).aggregate(last=Max("number"))["last"] or 0
@@ -111,6 +126,7 @@ def _write_lines(purchase: Purchase, wanted: Sequence[Wanted]) -> None:
         PurchaseLine.objects.create(
             purchase=purchase,
             number=number,
+            key=key,
             offer=line.offer,
             item=line.offer.item,
             pack_quantity=line.offer.pack_quantity,
@@ -142,7 +158,9 @@ def drop_draft(*, purchase: Purchase) -> Purchase:
 
 
 @transaction.atomic
-def send_order(*, purchase: Purchase, ordered_on: dt.date, who: User) -> Purchase:
+def send_order(
+    *, purchase: Purchase, ordered_on: dt.date, who: User, now: dt.datetime | None = None
+) -> Purchase:
     """The order went out on a day. It is expected after the lead time, past the closed weeks.
 
     Sent on the same day again it changes nothing. Raises NotThatState, NothingOrdered, DayOutOfReach.
@@ -161,7 +179,7 @@ def send_order(*, purchase: Purchase, ordered_on: dt.date, who: User) -> Purchas
     expected = arrives_on(ordered=ordered_on, lead_days=supplier.lead_days, closed=closed_of(supplier))
     purchase.ordered_on, purchase.expected_on = ordered_on, expected.value
     purchase.save(update_fields=["ordered_on", "expected_on"])
-    _note_day(purchase, expected.value, f"As reckoned: {expected.working.substitution}.", who)
+    _note_day(purchase, expected.value, f"As reckoned: {expected.working.substitution}.", who, now)
     return purchase
 
 
@@ -184,8 +202,10 @@ def expect_on(*, purchase: Purchase, day: dt.date, why: str, who: User) -> Purch
     return locked
 
 
-def _note_day(purchase: Purchase, day: dt.date, words: str, who: User) -> None:
-    ExpectedDay.objects.create(purchase=purchase, day=day, words=words, said_at=timezone.now(), by=who)
+def _note_day(
+    purchase: Purchase, day: dt.date, words: str, who: User, now: dt.datetime | None = None
+) -> None:
+    ExpectedDay.objects.create(purchase=purchase, day=day, words=words, said_at=now or timezone.now(), by=who)
 
 
 @transaction.atomic
@@ -211,3 +231,10 @@ def close_short(
         raise ReasonMissing("Write why the rest will not come, for example “the mill has no more of it”.")
     now = timezone.now()
     return [ClosedShort.objects.create(line=each, why=why, said_at=now, by=who) for each in open_lines]
+
+
+@transaction.atomic
+def change_habits(**said: int | bool) -> BuyingHabits:
+    """Reckon what to order in another way from now on; names and bounds as in BuyingHabits."""
+    habits, _ = BuyingHabits.objects.update_or_create(pk=1, defaults=said)
+    return habits

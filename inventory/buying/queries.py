@@ -12,7 +12,6 @@ from django.db.models import Prefetch, Q, QuerySet, Sum
 from django.db.models.functions import Coalesce
 from django.urls import reverse
 
-from dyehouse.ledger.models import Item
 from dyehouse.studio.money import in_currency
 from inventory.buying.models import Arrival, Bill, Delivery, Purchase, PurchaseLine
 
@@ -117,7 +116,7 @@ def arrivals_that_count() -> QuerySet[Arrival]:
 def with_arrived(lines: QuerySet[PurchaseLine]) -> QuerySet[Any]:
     """Lines of orders with what came of them as `came`, their things, and whether the rest was given up."""
     counts = Q(arrivals__movement__isnull=False, arrivals__movement__reversed_by__isnull=True)
-    return lines.select_related(*_ITEM, "closed_short").annotate(
+    return lines.select_related(*_ITEM, "closed_short__by", "offer").annotate(
         came=Coalesce(Sum("arrivals__quantity", filter=counts), 0)
     )
 
@@ -198,7 +197,9 @@ def with_costs(deliveries: QuerySet[Delivery]) -> QuerySet[Delivery]:
     return deliveries.prefetch_related(
         Prefetch(
             "arrivals",
-            queryset=arrivals_that_count().select_related("line", "lot").order_by("pk"),
+            queryset=arrivals_that_count()
+            .select_related("line__item", "lot__mill_lot", "lot__jar")
+            .order_by("pk"),
             to_attr="counting",
         ),
         Prefetch("bills", queryset=Bill.objects.order_by("-pk").prefetch_related("lines"), to_attr="newest"),
@@ -254,10 +255,3 @@ def shared_out(total: int, weights: Sequence[int]) -> list[int]:
     for at in odd[: total - sum(shares)]:
         shares[at] += 1
     return shares
-
-
-def unit_words(item: Item) -> str:
-    """How a pack of an item is counted: pieces, g or ml."""
-    return {Item.Unit.PIECE: "pieces", Item.Unit.MILLIGRAM: "g", Item.Unit.MICROLITRE: "ml"}[
-        Item.Unit(item.unit)
-    ]

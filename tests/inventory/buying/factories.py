@@ -11,7 +11,7 @@ from django.utils import timezone
 from dyehouse.ledger.models import Item
 from dyehouse.studio.models import User
 from inventory.buying import arriving, ordering, supplying
-from inventory.buying.models import Delivery, Offer, Purchase, Supplier
+from inventory.buying.models import ClosedWeeks, Delivery, Offer, Purchase, Supplier
 from tests import factories
 
 _suppliers = iter(range(1, 1_000_000))
@@ -21,6 +21,16 @@ def supplier(name: str = "", **facts: Any) -> Supplier:
     """A mill that takes 30 days and writes invoices in EUR."""
     return supplying.add_supplier(
         name=name or f"Fell Mill {next(_suppliers)}", **{"lead_days": 30, "currency": "EUR", **facts}
+    )
+
+
+def closed_weeks(*, of: Supplier | None = None) -> ClosedWeeks:
+    """Three weeks in August, every year."""
+    return supplying.close_weeks(
+        supplier=of or supplier(),
+        first_day=dt.date(2027, 8, 1),
+        last_day=dt.date(2027, 8, 21),
+        every_year=True,
     )
 
 

@@ -6,7 +6,7 @@ from fractions import Fraction
 
 import pytest
 from django.core.exceptions import ValidationError
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from dyehouse.studio.money import MoneyField, format_money, in_currency, places_of
@@ -25,6 +25,7 @@ def test_money_is_read_with_comma_or_point_to_the_smallest_unit_of_its_currency(
         MoneyField(currency="EUR").clean("-1")
 
 
+@settings(deadline=None)
 @given(st.integers(0, 10**9), st.sampled_from(["EUR", "JPY", "KWD"]))
 def test_what_is_shown_is_read_back_the_same(minor, currency):
     field = MoneyField(currency=currency)

@@ -133,7 +133,7 @@ closings = st.lists(
 
 
 @given(days, st.integers(0, 150), closings)
-@settings(max_examples=100)
+@settings(max_examples=100, deadline=None)
 def test_an_order_by_its_last_day_comes_in_time_and_one_a_day_later_does_not(needed, lead, closed):
     last = order_by(needed=needed, lead_days=lead, closed=closed).value
     assert last <= needed - dt.timedelta(days=lead)

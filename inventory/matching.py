@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from django.db import transaction
@@ -13,6 +12,7 @@ from dyehouse.ledger.models import Balance, Place
 from dyehouse.ledger.places import FIXED_PLACES
 from dyehouse.studio.models import User
 from dyehouse.studio.refusals import Refused
+from inventory.allocation.sets import Lying, leaders, sets
 from inventory.models import LotMatch
 from recipes.lots.models import DyeLot
 from recipes.models import DyedYarn
@@ -117,86 +117,22 @@ def offers(*, dyed: DyedYarn, pieces: int) -> list[Offer]:
     if free < pieces:
         raise NotASet(f"{free} of these are free and {pieces} are wanted.")
     lots = {row.lot.dye_lot.pk: row.lot.dye_lot for row in rows}
-    groups = _groups(rows, lots)
-    found = [
-        *_of_one_lot(rows, pieces),
-        *_of_one_group(groups, pieces),
-        *_of_few_groups(groups, pieces),
-    ]
-    # The first set of each choice of lots; a dictionary keeps their order.
-    first: dict[tuple[str, ...], Offer] = {}
-    for each in found:
-        first.setdefault(tuple(each.lots), each)
-    return list(first.values())
-
-
-def _of_one_lot(rows: Sequence[Balance], pieces: int) -> list[Offer]:
-    by_lot: dict[int, list[Balance]] = {}
-    for row in rows:
-        by_lot.setdefault(row.lot_id, []).append(row)
-    enough = [each for each in by_lot.values() if _free(each) >= pieces]
-    return [_take([each], pieces) for each in sorted(enough, key=lambda each: (_free(each), each[0].lot_id))]
-
-
-def _of_one_group(groups: Sequence[list[Balance]], pieces: int) -> list[Offer]:
-    enough = [each for each in groups if _free(each) >= pieces]
-    return [_take([each], pieces) for each in sorted(enough, key=lambda each: (_free(each), each[0].lot_id))]
-
-
-def _of_few_groups(groups: Sequence[list[Balance]], pieces: int) -> list[Offer]:
-    """From the largest on, which takes the fewest; each next one leaves the largest so far out."""
-    ordered = sorted(groups, key=lambda each: (-_free(each), each[0].lot_id))
-    found = []
-    for start in range(len(ordered)):
-        rest = ordered[start:]
-        if sum(_free(each) for each in rest) < pieces:
-            break
-        found.append(_take(rest, pieces))
-    return found
-
-
-def _take(groups: Iterable[list[Balance]], pieces: int) -> Offer:
-    taken: list[FromLot] = []
-    used: list[list[str]] = []
-    for group in groups:
-        names: list[str] = []
-        # The largest lot of a group first, so that a set is of few lots.
-        sizes: dict[int, int] = {}
-        for row in group:
-            sizes[row.lot_id] = sizes.get(row.lot_id, 0) + row.free
-        for row in sorted(group, key=lambda row: (-sizes[row.lot_id], row.lot_id, row.place_id)):
-            took = min(pieces, row.free)
-            if took:
-                taken.append(FromLot(row, took))
-                pieces -= took
-                if row.lot.name not in names:
-                    names.append(row.lot.name)
-        if names:
-            used.append(names)
-    return Offer(taken, used)
-
-
-def _free(rows: Iterable[Balance]) -> int:
-    return sum(row.free for row in rows)
-
-
-def _groups(rows: Sequence[Balance], lots: dict[int, DyeLot]) -> list[list[Balance]]:
-    """The rows by lots that match by eye: whatever matches something matches all of its group."""
-    leader = {pk: pk for pk in lots}
-
-    def lead(pk: int) -> int:
-        while leader[pk] != pk:
-            pk = leader[pk]
-        return pk
-
     # A lot between two others may have sold out, and still makes them match.
-    for first, second in LotMatch.objects.filter(
+    matches = LotMatch.objects.filter(
         taken_back_at__isnull=True, first__colourway__in={lot.colourway_id for lot in lots.values()}
-    ).values_list("first", "second"):
-        leader.setdefault(first, first)
-        leader.setdefault(second, second)
-        leader[lead(first)] = lead(second)
-    groups: dict[int, list[Balance]] = {}
-    for row in rows:
-        groups.setdefault(lead(row.lot.dye_lot.pk), []).append(row)
-    return list(groups.values())
+    ).values_list("first", "second")
+    leader = leaders(lots, matches)
+    lying = [
+        Lying(what=row, lot=row.lot_id, place=row.place_id, free=row.free, group=leader[row.lot.dye_lot.pk])
+        for row in rows
+    ]
+    return [_offer(taken) for taken in sets(lying, pieces)]
+
+
+def _offer(taken: list[tuple[Lying[Balance], int]]) -> Offer:
+    groups: dict[int, list[str]] = {}
+    for each, _ in taken:
+        names = groups.setdefault(each.group, [])
+        if each.what.lot.name not in names:
+            names.append(each.what.lot.name)
+    return Offer([FromLot(each.what, pieces) for each, pieces in taken], list(groups.values()))

@@ -60,8 +60,8 @@ class _Group:
 def fill(stock: Stock, clock: Clock) -> Iterator[Progress | Filling]:
     """Tells how far it is, and at last the filling. Raises CannotPin."""
     month = stock.month
-    groups = _groups(stock)
-    sheet = _sheet(stock, groups)
+    groups = group_boxes(stock)
+    sheet, _ = every_box(stock, groups)
     of_box = {box.id: group for group in groups for box in group.boxes}
     order = [box for box in month.in_order if box.id in of_box]
     if missing := {box for box, _ in month.pinned} - of_box.keys():
@@ -89,7 +89,7 @@ def fill(stock: Stock, clock: Clock) -> Iterator[Progress | Filling]:
             yield Filling(boxes=tuple(filled), most=found.most, oldest_proven=proven)
 
 
-def _groups(stock: Stock) -> list[_Group]:
+def group_boxes(stock: Stock) -> list[_Group]:
     """Boxes that could be filled at all, those that may have the same together."""
     by_member: defaultdict[str, list[tuple[Box, list[Need]]]] = defaultdict(list)
     for box in stock.month.in_order:
@@ -113,7 +113,8 @@ def _groups(stock: Stock) -> list[_Group]:
     return list(groups.values())
 
 
-def _sheet(stock: Stock, groups: list[_Group], *, pinned: bool = True) -> Sheet:
+def every_box(stock: Stock, groups: list[_Group], *, pinned: bool = True) -> tuple[Sheet, Drawing]:
+    """A sheet where each group's column is how many of its boxes are filled, and how it draws on the lots."""
     sheet = Sheet()
     drawing = Drawing(stock, sheet)
     pins = {box for box, _ in stock.month.pinned} if pinned else set()
@@ -148,7 +149,7 @@ def _sheet(stock: Stock, groups: list[_Group], *, pinned: bool = True) -> Sheet:
                 sheet.row(ways_of_it, high=1)
     for pots in one_pot.values():
         sheet.row(dict.fromkeys(pots.values(), 1), high=1)
-    return sheet
+    return sheet, drawing
 
 
 def _oldest_first(
@@ -236,8 +237,8 @@ class _Walk:
 def _which_pins(stock: Stock) -> str:
     """A sentence that names pinned boxes which cannot all be filled."""
     month = stock.month
-    groups = _groups(stock)
-    sheet = _sheet(stock, groups, pinned=False)
+    groups = group_boxes(stock)
+    sheet, _ = every_box(stock, groups, pinned=False)
     pins = {box for box, _ in month.pinned}
     wanted = {group.column: 1 for group in groups if group.boxes[0].id in pins}
     found = sheet.best(wanted, Clock(None))

@@ -325,7 +325,8 @@ class _Desk:
             key: iter([lots for column, lots in columns for _ in range(values[column])])
             for key, columns in alike.chunks.items()
         }
-        for (kind, parts), column in alike.parts.items():
+        # People stand in the order of their sign-up: who came first has the fewest pots.
+        for (kind, parts), column in sorted(alike.parts.items(), key=lambda each: len(each[0][1])):
             for _ in range(values[column]):
                 (need,) = next(people)
                 for size in parts:

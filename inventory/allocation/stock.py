@@ -144,6 +144,21 @@ class Drawing:
                 self._chunk_rows[scope, size] = row
             self.sheet.add(row, column, 1)
 
+    def only_if_opened(self, at: int, opened: int, pieces: int) -> None:
+        """This lot has so many pieces for each time it is opened, and none before."""
+        row = self._lot_rows[at]
+        self.sheet.add(row, opened, -pieces)
+        self.sheet.row_high[row] = 0
+
+    def given_of(self, kind: Kind) -> dict[int, int]:
+        """The columns that sum up to all that is drawn of a kind in groups."""
+        return {
+            column: 1
+            for flows in self.flows.values()
+            for at, column in flows.items()
+            if self.stock.lots[at].kind == kind
+        }
+
     def _take(self, column: int, at: int) -> None:
         self.sheet.add(self._lot_rows[at], column, 1)
         if (row := self._kind_rows.get(self.stock.lots[at].kind)) is not None:

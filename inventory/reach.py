@@ -17,9 +17,9 @@ THE_BOOK = Source("what is written in the house's own book", Standing.DERIVED)
 
 @dataclass(frozen=True, slots=True)
 class Coming:
-    """Pieces that somebody has ordered: when they should be here (None where no day was said), of what, and its page."""
+    """Pieces that are on order: the day they should be here, of whom they are, and the order's page."""
 
-    due: dt.date | None
+    due: dt.date
     pieces: int
     what: str
     address: str
@@ -61,12 +61,11 @@ class Change:
 
 @dataclass(frozen=True, slots=True)
 class Reach:
-    """What is free now, all that changes it day by day, and what comes on a day that nobody has said."""
+    """What is free now, and all that changes it day by day."""
 
     start: int
     in_work: int
     changes: list[Change] = field(default_factory=list)
-    no_day: list[Coming] = field(default_factory=list)
 
     @property
     def first_broken(self) -> Change | None:
@@ -118,13 +117,11 @@ def reach(
 ) -> Reach:
     """Walk through the days: what comes in on a day is there before a promise of that day takes its own.
 
-    Promises without a day come last; what comes without a day is counted on none and told apart.
+    Promises without a day come last.
     """
-    comings = list(coming)
-    dated = [(each.due, 0, each.pieces, each.what, each.address) for each in comings if each.due is not None]
     rows = sorted(
         [
-            *dated,
+            *((each.due, 0, each.pieces, each.what, each.address) for each in coming),
             *(
                 (each.due or dt.date.max, 1, -each.to_find, each.what, each.address)
                 for each in promises
@@ -138,7 +135,7 @@ def reach(
         left += pieces
         day = None if on == dt.date.max else on
         changes.append(Change(day, pieces, what, address, left, left + in_work))
-    return Reach(start, in_work, changes, [each for each in comings if each.due is None])
+    return Reach(start, in_work, changes)
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,6 +17,7 @@ from django.utils import timezone
 
 from dyehouse.ledger.models import Balance, Item, Place
 from dyehouse.studio.models import User
+from inventory.buying.queries import on_order
 from inventory.queries import DRY
 from inventory.reach import THE_BOOK, Coming, Reach, ToDye, pieces_words, reach, still_to_dye
 from inventory.spoken_for import SpokenFor, spoken_for
@@ -171,7 +172,7 @@ class YarnStanding:
 
     @property
     def on_order(self) -> int:
-        return self.reach.coming + sum(each.pieces for each in self.reach.no_day)
+        return self.reach.coming
 
     @property
     def pots_want_more(self) -> int:
@@ -259,7 +260,7 @@ class House:
         for each in promises:
             if each.colourway_id is not None and each.to_find:
                 counts.setdefault(Key(each.colourway_id, each.put_up_id), DyedCounts())
-        coming = what_comes(put_up)
+        coming = what_comes(of)
         wanted = {key.put_up for key in counts} | set(yarn) | set(coming)
         wanted |= {each.put_up_id for each in promises}
         put_ups = [of] if of is not None else PutUp.objects.filter(pk__in=wanted).select_related("base")
@@ -335,9 +336,14 @@ class House:
         )
 
 
-def what_comes(put_up: int | None = None) -> dict[int, list[Coming]]:
-    """Undyed yarn on order, by put-up."""
-    return {}
+def what_comes(of: PutUp | None = None) -> dict[int, list[Coming]]:
+    """Undyed yarn on order, by put-up, the soonest first. Two queries."""
+    coming: dict[int, list[Coming]] = {}
+    for each in on_order(items=None if of is None else [of.item_id]):
+        if each.put_up_id is not None:
+            line = Coming(each.expected_on, each.quantity, each.what, each.address)
+            coming.setdefault(each.put_up_id, []).append(line)
+    return coming
 
 
 def recent_yield() -> Yield:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import datetime
 
 from django.db.models import Exists, OuterRef, Q, QuerySet
@@ -11,7 +11,6 @@ from django.urls import reverse
 
 from dyehouse.ledger.models import Balance, Claim, Held, Item, Line, Lot, Place
 from dyehouse.studio.models import User
-from inventory.reach import Coming
 from inventory.shown import Shown, shown
 from inventory.spoken_for import spoken_for
 from inventory.standing import (
@@ -104,7 +103,6 @@ class YarnDetail:
     standing: YarnStanding
     lots: list[MillLotLying]
     pots: list[PotInWork]
-    coming: list[Coming] = field(default_factory=list)
 
 
 def dyed_detail(*, colourway: Colourway, put_up: PutUp, user: User) -> DyedDetail:
@@ -264,5 +262,4 @@ def yarn_detail(*, put_up: PutUp, user: User) -> YarnDetail:
             for row in rows
         ],
         pots=_pots(_loads(put_up).filter(overdyes__isnull=True), user),
-        coming=house.coming.get(put_up.pk, []),
     )

@@ -16,6 +16,7 @@ from inventory.spoken_for import SpokenFor
 from inventory.standing_detail import dyed_detail, yarn_detail
 from recipes.colourways import keep_secret
 from tests import factories
+from tests.inventory.buying import factories as buying
 
 pytestmark = pytest.mark.django_db
 MOST_QUERIES = 12
@@ -100,6 +101,13 @@ def test_what_no_pot_will_give_must_be_dyed_on_its_yarn_and_the_first_promise_th
     assert undyed.free.value == here - 5 - 10 - 3
     assert undyed.counts.planned == 5
     assert undyed.reach.is_short
+
+    # Twenty on order for the day before Advent is due: nothing of it breaks any more.
+    buying.sent_order(of=buying.offer(of=dyed.put_up.item), packs=2, expected_on=TODAY + dt.timedelta(days=8))
+    with_order = yarn_detail(put_up=dyed.put_up, user=owner).standing
+    assert (with_order.on_order, with_order.free.value) == (20, undyed.free.value)
+    assert [change.left for change in with_order.reach.changes] == [15, 12, 2]
+    assert with_order.reach.first_broken is None
 
     factories.studio()
     client.force_login(owner)

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from urllib.parse import quote
 
-from django.db.models import Q
+from django.db.models import Case, Q, When
 from django.urls import reverse
 from django.utils import timezone
 
@@ -49,41 +50,71 @@ class Found:
 
 
 def find(typed: str, *, user: User) -> Found:
-    """Everything that a code or a part of a name fits; secret names are found by the owner alone. Ten queries at most."""
+    """Everything that a code or a part of a name fits; secret names are found by the owner alone. Nine queries at most."""
     words = one_line(typed)
     if len(words) < SHORTEST:
         return Found(words, too_short=bool(words))
-    return Found(words, [*_by_code(tidy(words), user), *_by_name(words, user)])
-
-
-def _by_code(code: str, user: User) -> list[Hit]:
-    lots = DyeLot.objects.select_related("colourway").filter(code=code)
-    pots = Pot.objects.select_related("colourway").filter(code=code)
-    hits = [
-        *(_code("Lot", each.code, each.colourway.shown_name(user), "lot") for each in lots),
-        *(_code("Pot", each.code, each.colourway.shown_name(user), "pot") for each in pots),
-        *(_code("Mix", each.code, str(each), "mix") for each in Mix.objects.filter(code=code)),
+    code = tidy(words)
+    lots = _lots(code, words, user)
+    colourways = _colourways(code, words, user)
+    mixes = list(Mix.objects.filter(Q(code=code) | ~Q(name="") & Q(name__icontains=words)).order_by("-id"))
+    coded = [
+        *(_code("Lot", each.code, each.shown_name(user), "lot") for each in lots if each.code == code),
+        *(
+            _code("Pot", each.code, each.colourway.shown_name(user), "pot")
+            for each in Pot.objects.select_related("colourway").filter(code=code)
+        ),
+        *(_code("Mix", each.code, str(each), "mix") for each in mixes if each.code == code),
     ]
-    if hits:
-        return hits
-    # A one-off goes by the code of its first pot, which is then what is meant.
-    colourways = Colourway.objects.filter(code=code)
-    return [_code("Colourway", each.code, each.shown_name(user), "colourway") for each in colourways]
+    if not coded:
+        # A one-off goes by the code of its first pot, which is then what is meant.
+        coded = [
+            _code("Colourway", each.code, each.shown_name(user), "colourway")
+            for each in colourways
+            if each.code == code
+        ]
+    one_offs = [
+        Hit("One-off", each.own_name, each.code, reverse("one-off", args=[each.code]))
+        for each in lots
+        if each.code != code
+    ]
+    named = [each for each in mixes if each.code != code]
+    return Found(words, [*coded, *one_offs, *_by_name(words, user, colourways, named)])
+
+
+def _lots(code: str, words: str, user: User) -> list[DyeLot]:
+    """The lot of a code, and the one-offs by a part of their name."""
+    named = Q(own_name__icontains=words)
+    if not user.is_owner:
+        named &= ~Q(colourway__secret_until__gt=timezone.now())
+    found = DyeLot.objects.filter(Q(code=code) | named).select_related("colourway")
+    return list(found.order_by(_code_first(code), "-id")[: EACH_SHOWN + 1])
+
+
+def _code_first(code: str) -> Case:
+    return Case(When(code=code, then=0), default=1)
+
+
+def _colourways(code: str, words: str, user: User) -> list[Colourway]:
+    """The colourway of a code, and those by a part of their name."""
+    named = Q(name__icontains=words)
+    if not user.is_owner:
+        # A search must not tell which code a secret name belongs to.
+        named &= ~Q(secret_until__gt=timezone.now())
+    found = Colourway.objects.filter(Q(code=code) | named)
+    return list(found.order_by(_code_first(code), "name")[: EACH_SHOWN + 1])
 
 
 def _code(kind: str, code: str, name: str, address: str) -> Hit:
     return Hit(kind, code, "" if name == code else name, reverse(address, args=[code]), is_code=True)
 
 
-def _by_name(words: str, user: User) -> list[Hit]:
-    named = Colourway.objects.filter(name__icontains=words)
-    if not user.is_owner:
-        # A search must not tell which code a secret name belongs to.
-        named = named.exclude(secret_until__gt=timezone.now())
+def _by_name(words: str, user: User, colourways: Sequence[Colourway], mixes: Sequence[Mix]) -> list[Hit]:
     hits = [
         Hit("Colourway", each.name, each.code, reverse("colourway", args=[each.code]))
-        for each in named.order_by("name")[:EACH_SHOWN]
-    ]
+        for each in colourways
+        if words.casefold() in each.name.casefold() and each.may_be_seen_by(user)
+    ][:EACH_SHOWN]
     bases = Base.objects.filter(name__icontains=words).order_by("name")[:EACH_SHOWN]
     hits += [Hit("Base", each.name, "", reverse("base", args=[each.pk])) for each in bases]
     mill_lots = MillLot.objects.filter(number__icontains=words, unknown=False).select_related("base")
@@ -97,8 +128,9 @@ def _by_name(words: str, user: User) -> list[Hit]:
     ]
     jars = Jar.objects.filter(label__icontains=words).select_related("dye").order_by("-id")[:EACH_SHOWN]
     hits += [Hit("Jar", each.label, str(each.dye), reverse("trace-jar", args=[each.pk])) for each in jars]
-    mixes = Mix.objects.filter(~Q(name=""), name__icontains=words).order_by("-id")[:EACH_SHOWN]
-    hits += [Hit("Mix", each.name, each.code, reverse("mix", args=[each.code])) for each in mixes]
+    hits += [
+        Hit("Mix", each.name, each.code, reverse("mix", args=[each.code])) for each in mixes[:EACH_SHOWN]
+    ]
     places = Place.objects.filter(kind=Place.Kind.SHELF, closed_at__isnull=True, name__icontains=words)
     hits += [
         Hit("Place", each.name, "", f"{reverse('shelf')}?find={quote(each.name)}")

@@ -71,7 +71,7 @@ def _hold_page(
     context = {
         "held": held,
         "line": line,
-        "name": held.dye_lot.colourway.shown_name(request.user),
+        "name": held.dye_lot.shown_name(request.user),
         "longer": longer or LongerForm(initial={"until": held.until}),
         "let_go": let_go or LetGoForm(),
         "new_key": uuid4(),

@@ -193,7 +193,7 @@ def open_holds(
     return [
         HoldLine(
             hold=held,
-            name=held.dye_lot.colourway.shown_name(user),
+            name=held.dye_lot.shown_name(user),
             places=", ".join(row.place.name for row in there),
             pieces=sum(row.quantity for row in there),
             due=held.until <= today,

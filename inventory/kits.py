@@ -147,13 +147,14 @@ def can_make(kits: Iterable[Kit]) -> dict[int, CanMake]:
 
 
 def _good() -> QuerySet[Balance]:
-    """Free good pieces that are dry, or anywhere from there to the shelf."""
+    """Free good pieces that are dry, or anywhere from there to the shelf; a one-off goes into a kit by its name alone."""
     return (
         Balance.objects.filter(
             place__kind__in=(Place.Kind.STAGE, Place.Kind.SHELF),
             place__order__gte=FIXED_PLACES["dry"].order,
             item__dyed__grade=DyedYarn.Grade.GOOD,
             on_hand__gt=F("held"),
+            lot__dye_lot__own_name="",
         )
         .select_related("item__dyed__item", "lot", "place")
         .order_by("lot_id", "place_id")

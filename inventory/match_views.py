@@ -59,7 +59,7 @@ def lot_matches(request: SignedInRequest, code: str) -> HttpResponse:
             return SeeOther(reverse("lot-matches", args=[lot.code]))
     context = {
         "lot": lot,
-        "name": lot.colourway.shown_name(request.user),
+        "name": lot.shown_name(request.user),
         "form": form,
         "matches": [
             (match, match.second if match.first_id == lot.pk else match.first)

@@ -95,7 +95,7 @@ def matches_of(lot: DyeLot) -> list[LotMatch]:
 
 
 def offers(*, dyed: DyedYarn, pieces: int) -> list[Offer]:
-    """Sets of so many free pieces, the best first: refusing one, the next in the list is the next best.
+    """Sets of so many free pieces, none of them a one-off, the best first: refusing one, the next in the list is the next best.
 
     One lot that is just enough comes first, larger ones after it, then lots that match by eye, then as few lots as can
     be. Two queries. Raises NotASet when fewer are free.
@@ -108,6 +108,7 @@ def offers(*, dyed: DyedYarn, pieces: int) -> list[Offer]:
             item=dyed.item_id,
             place__kind__in=(Place.Kind.STAGE, Place.Kind.SHELF),
             place__order__gte=FIXED_PLACES["dry"].order,
+            lot__dye_lot__own_name="",
         )
         .select_related("place", "lot__dye_lot", "item")
         .order_by("lot_id", "place__order", "place_id")

@@ -233,3 +233,36 @@ class PutUpMade(models.Model):
 
     def __str__(self) -> str:
         return f"{self.pieces} of {self.put_up_id}"
+
+
+class OneOff(models.Model):
+    """Pieces that are sold once, under a name and a picture of their own: a skein, or a small lot.
+
+    Its lot has the name (`DyeLot.own_name`). Pieces out of a larger lot get a lot of their own by `movement`; a whole lot
+    keeps the one it has. Put back, or no longer sold as one, it stays readable.
+    """
+
+    key = models.UUIDField(unique=True, help_text="Made with the page, so that sending twice keeps one.")
+    dye_lot = models.ForeignKey(DyeLot, on_delete=models.PROTECT, related_name="one_offs")
+    words = models.CharField(max_length=300, blank=True)
+    pieces = models.PositiveIntegerField()
+    made_at = models.DateTimeField()
+    made_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    movement = models.ForeignKey(
+        Movement, on_delete=models.PROTECT, null=True, blank=True, related_name="one_offs"
+    )
+    ended_at = models.DateTimeField(null=True, blank=True)
+    ended_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(condition=Q(pieces__gte=1), name="one_off_has_pieces"),
+            models.UniqueConstraint(
+                fields=["dye_lot"], condition=Q(ended_at__isnull=True), name="one_off_once_a_lot"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return str(self.dye_lot_id)

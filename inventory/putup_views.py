@@ -37,7 +37,7 @@ def putup_dyed(request: SignedInRequest, code: str, dyed: int, place: int) -> Ht
     lot = lot_or_404(code)
     row = row_or_404(request, lot, dyed, place)
     wound = operations.ToWind(operations.Dyed(row.dyed, lot, row.place), row.pieces - row.held, row.held)
-    name = lot.colourway.shown_name(request.user)
+    name = lot.shown_name(request.user)
     facts = {
         "heading": lot.code if name == lot.code else f"{name} {lot.code}",
         "where": row.place.name,

@@ -137,7 +137,7 @@ def shelf_page(*, user: User, search: str = "", page: int = 1) -> ShelfPage:
     )
     stages = stock_by_stage()
     return ShelfPage(
-        waiting=_by_lot(waiting, _photos({row.lot.pk for row in waiting}), user),
+        waiting=_by_lot(waiting, newest_photos({row.lot.pk for row in waiting}), user),
         colourways=list(groups.values()),
         places=[(place, stages.by_place.get(place.pk, 0)) for place in shelf_places()],
         stages=stages,
@@ -205,7 +205,7 @@ def _lying(user: User, balances: Iterable[Balance]) -> list[Lying]:
             lot=row.lot.dye_lot,
             pieces=row.on_hand,
             held=row.held,
-            name=row.lot.dye_lot.colourway.shown_name(user),
+            name=row.lot.dye_lot.shown_name(user),
             together=together_words(getattr(row, "pots", None) or 0, from_before=row.lot.dye_lot.from_before),
         )
         for row in balances
@@ -220,6 +220,7 @@ def _by_lot(rows: Iterable[Lying], photos: dict[int, Photo], user: User) -> list
     return sorted(lots.values(), key=lambda lot: (lot.lot.made_at, lot.lot.pk))
 
 
-def _photos(lot_ids: Iterable[int]) -> dict[int, Photo]:
+def newest_photos(lot_ids: Iterable[int]) -> dict[int, Photo]:
+    """The newest photo of each lot, by the lot's id. One query."""
     photos = Photo.objects.filter(dye_lot__in=list(lot_ids)).order_by("taken_at", "id")
     return {photo.dye_lot_id: photo for photo in photos if photo.dye_lot_id is not None}

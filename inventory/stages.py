@@ -8,7 +8,7 @@ from datetime import datetime
 from uuid import UUID
 
 from django.db import transaction
-from django.db.models import QuerySet
+from django.db.models import Exists, OuterRef, QuerySet
 
 from dyehouse.ledger.models import Balance, Held, Movement, Place
 from dyehouse.ledger.operations import Bucket, Step, hold, post, release
@@ -235,12 +235,21 @@ def _refuse_held(moving: Moving) -> None:
 def next_best(*, held: Held, pieces: int) -> list[Instead]:
     """Where as many free good pieces lie that could be held instead: the same lot first, then the newest lots.
 
-    Only of the same colourway and put-up. One query.
+    Only of the same colourway and put-up, and no one-offs. One query.
     """
-    rows = Balance.objects.filter(item=held.item_id, place__kind__in=(Place.Kind.STAGE, Place.Kind.SHELF))
+    rows = Balance.objects.filter(
+        item=held.item_id, place__kind__in=(Place.Kind.STAGE, Place.Kind.SHELF), lot__dye_lot__own_name=""
+    )
+    # A one-off was dyed with the lot it was taken from.
+    dyed_with = Exists(DyeLot.objects.filter(lot=held.lot_id, taken_from__lot=OuterRef("lot")))
+    rows = rows.annotate(pots=count_of_pots("lot__dye_lot"), dyed_with=dyed_with)
     fitting = [
-        Instead(row, row.lot_id == held.lot_id, together_words(getattr(row, "pots", None) or 0))
-        for row in rows.select_related("item", "lot", "place").annotate(pots=count_of_pots("lot__dye_lot"))
+        Instead(
+            row,
+            row.lot_id == held.lot_id or bool(getattr(row, "dyed_with", False)),
+            together_words(getattr(row, "pots", None) or 0),
+        )
+        for row in rows.select_related("item", "lot", "place")
         if row.free >= pieces
     ]
     return sorted(fitting, key=lambda each: (not each.same_lot, -each.row.lot_id, each.row.place_id))

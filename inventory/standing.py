@@ -71,10 +71,13 @@ class DyedCounts:
     in_pots: int = 0
     to_overdye: int = 0
 
-    def add(self, *, grade: str, kind: str, order: int, here: int, held: int) -> None:
-        """Count what lies somewhere, so many of it held."""
-        self.by_grade[grade] = self.by_grade.get(grade, 0) + here
+    def add(self, *, grade: str, kind: str, order: int, own_name: str, here: int, held: int) -> None:
+        """Count what lies somewhere, so many of it held; a one-off is counted by itself, since it is promised by its name."""
         self.held += held
+        if own_name:
+            self.one_offs += here
+            return
+        self.by_grade[grade] = self.by_grade.get(grade, 0) + here
         if kind not in FREE_KINDS:
             self.elsewhere += here
         elif grade == Grade.GOOD and order >= DRY:
@@ -364,11 +367,16 @@ def _balances(put_up: int | None, kind: str) -> QuerySet[Balance]:
 
 def _count_dyed(counts: dict[Key, DyedCounts], put_up: int | None) -> None:
     rows = _balances(put_up, Item.Kind.DYED).values_list(
-        "item__dyed__colourway", "item__dyed__put_up", "item__dyed__grade", "place__kind", "place__order"
+        "item__dyed__colourway",
+        "item__dyed__put_up",
+        "item__dyed__grade",
+        "place__kind",
+        "place__order",
+        "lot__dye_lot__own_name",
     )
-    for colourway, of, grade, kind, order, here, held in rows.annotate(Sum("on_hand"), Sum("held")):
+    for colourway, of, grade, kind, order, own_name, here, held in rows.annotate(Sum("on_hand"), Sum("held")):
         into = counts.setdefault(Key(colourway, of), DyedCounts())
-        into.add(grade=grade, kind=kind, order=order, here=here, held=held)
+        into.add(grade=grade, kind=kind, order=order, own_name=own_name, here=here, held=held)
 
 
 def _count_yarn(yarn: dict[int, YarnCounts], put_up: int | None) -> None:

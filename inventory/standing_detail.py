@@ -14,7 +14,6 @@ from dyehouse.studio.models import User
 from inventory.shown import Shown, shown
 from inventory.spoken_for import spoken_for
 from inventory.standing import (
-    FREE_KINDS,
     DyedCounts,
     DyedStanding,
     House,
@@ -32,10 +31,10 @@ class LyingLot:
     """Pieces of one lot and grade at one place."""
 
     lot: DyeLot
+    name: str
     place: Place
     grade: str
     is_good: bool
-    may_go: bool
     pieces: int
     held: int
 
@@ -111,7 +110,7 @@ def dyed_detail(*, colourway: Colourway, put_up: PutUp, user: User) -> DyedDetai
         Balance.objects.filter(
             item__dyed__colourway=colourway, item__dyed__put_up=put_up, on_hand__gt=0, lot__dye_lot__isnull=False
         )
-        .select_related("place", "item__dyed", "lot__dye_lot")
+        .select_related("place", "item__dyed", "lot__dye_lot__colourway")
         .order_by("place__order", "lot__dye_lot__made_at", "lot_id", "item_id")
     )  # fmt: skip
     counts = DyedCounts()
@@ -121,6 +120,7 @@ def dyed_detail(*, colourway: Colourway, put_up: PutUp, user: User) -> DyedDetai
             grade=row.item.dyed.grade,
             kind=row.place.kind,
             order=row.place.order,
+            own_name=row.lot.dye_lot.own_name,
             here=row.on_hand,
             held=row.held,
         )
@@ -153,7 +153,7 @@ def dyed_detail(*, colourway: Colourway, put_up: PutUp, user: User) -> DyedDetai
     )
     return DyedDetail(
         standing=standing,
-        lots=[_lying(row) for row in lying],
+        lots=[_lying(row, user) for row in lying],
         holds=_holds([row.item_id for row in lying if row.held]),
         pots=pots,
         shown=[each for each in shown() if (each.colourway_id, each.put_up_id) == (colourway.pk, put_up.pk)],
@@ -161,14 +161,14 @@ def dyed_detail(*, colourway: Colourway, put_up: PutUp, user: User) -> DyedDetai
     )
 
 
-def _lying(row: Balance) -> LyingLot:
-    dyed = row.item.dyed
+def _lying(row: Balance, user: User) -> LyingLot:
+    dyed, lot = row.item.dyed, row.lot.dye_lot
     return LyingLot(
-        lot=row.lot.dye_lot,
+        lot=lot,
+        name=lot.shown_name(user) if lot.own_name else "",
         place=row.place,
         grade=str(dyed.get_grade_display()),
         is_good=dyed.grade == DyedYarn.Grade.GOOD,
-        may_go=row.place.kind in FREE_KINDS and dyed.grade not in (DyedYarn.Grade.UNJUDGED, DyedYarn.Grade.REDYE),
         pieces=row.on_hand,
         held=row.held,
     )  # fmt: skip

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 
 from django.db.models import Q, QuerySet, Value
+from django.urls import reverse
 
 from dyehouse.studio.models import User
 from inventory.queries import Lying, lot_lying
@@ -43,6 +44,17 @@ class TracedPot:
 
 
 @dataclass(frozen=True, slots=True)
+class Became:
+    """What some pieces of a lot became: a one-off under a code of its own, or another lot by another dye bath."""
+
+    code: str
+    name: str
+    pieces: int
+    words: str
+    address: str
+
+
+@dataclass(frozen=True, slots=True)
 class Shared:
     """One mill lot, jar, bottle or mix, and the other pots that it went into."""
 
@@ -60,6 +72,7 @@ class Trace:
     shared: list[Shared]
     lying: list[Lying]
     more: int = 0
+    became: list[Became] = field(default_factory=list)
 
     @property
     def pot_rows(self) -> list[tuple[TracedPot, list[PotLoad]]]:
@@ -77,20 +90,31 @@ class Trace:
 
 
 def trace_pots(
-    pots: QuerySet[Pot], *, user: User, lot: DyeLot | None = None, with_shared: bool = True
+    pots: QuerySet[Pot],
+    *,
+    user: User,
+    lot: DyeLot | None = None,
+    taken: Sequence[DyeLot] = (),
+    with_shared: bool = True,
 ) -> Trace:
     """The trace of some pots: all that went into them, and every other pot that had some of the same.
 
-    `lot` adds where its pieces lie now. Without `with_shared` only the pots themselves are told. A fixed number of queries, however many pots shared something.
+    `lot` adds where its pieces lie now and what became of others; `taken` are its one-offs, as `lot_with_taken` finds them. Without `with_shared` only the pots themselves are told. A fixed number of queries, however many pots shared something.
     """
     found = list(_whole(pots)[: POTS_SHOWN + 1])
     own, more = found[:POTS_SHOWN], _more(pots, found)
     ids = [pot.pk for pot in own]
     loads: dict[int, list[PotLoad]] = {}
-    for load in (
-        PotLoad.objects.filter(pot__in=ids).select_related("put_up__base", "mill_lot__base").order_by("id")
-    ):
-        loads.setdefault(load.pot_id, []).append(load)
+    later = Q(overdyes=lot, pot__loaded_at__isnull=False) if lot is not None else Q(pk=None)
+    lines = PotLoad.objects.filter(Q(pot__in=ids) | later).select_related(
+        "put_up__base", "mill_lot__base", "overdyes", "was", "pot__colourway", "pot__dye_lot"
+    )
+    overdyed: list[PotLoad] = []
+    for load in lines.order_by("id"):
+        if load.pot_id in ids:
+            loads.setdefault(load.pot_id, []).append(load)
+        if lot is not None and load.overdyes_id == lot.pk:
+            overdyed.append(load)
     shared: list[Shared] = []
     if with_shared:
         used = _Used.of(own_entries(ids), [load for lines in loads.values() for load in lines])
@@ -101,7 +125,32 @@ def trace_pots(
         shared=shared,
         lying=lot_lying(lot, user=user) if lot is not None else [],
         more=more,
+        became=[*_one_offs(taken, user), *(_overdyed(load, user) for load in overdyed)],
     )
+
+
+def _one_offs(taken: Iterable[DyeLot], user: User) -> list[Became]:
+    """Those that did not come back."""
+    return [
+        Became(
+            each.code,
+            each.shown_name(user),
+            pieces,
+            "a one-off under its own code",
+            reverse("trace", args=[each.code]),
+        )
+        for each in taken
+        if (pieces := getattr(each, "became", None) or 0)
+    ]
+
+
+def _overdyed(load: PotLoad, user: User) -> Became:
+    was = str(load.was.get_grade_display()) if load.was is not None else ""
+    into = load.pot.dye_lot
+    code = into.code if into is not None else load.pot.code
+    words = f"overdyed in pot {load.pot.code}, {was} before"
+    name = load.pot.colourway.shown_name(user)
+    return Became(code, name, load.pieces, words, reverse("trace", args=[code]))
 
 
 def _more(pots: QuerySet[Pot], found: Sequence[Pot]) -> int:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from django.db.models import QuerySet
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -12,6 +14,7 @@ from dyehouse.studio.codes import tidy
 from inventory import trace
 from inventory.finding import find
 from inventory.putups import changes
+from recipes.lots.lot_queries import lot_with_taken
 from recipes.lots.models import DyeLot, Pot
 from recipes.models import Colourway, Jar, MillLot, Mix, StockBottle
 
@@ -31,10 +34,18 @@ def find_all(request: SignedInRequest) -> HttpResponse:
 def trace_code(request: SignedInRequest, code: str) -> HttpResponse:
     """The way of a lot or a pot; a colourway's code leads to its page."""
     wanted = tidy(code)
-    lot = DyeLot.objects.select_related("colourway", "lot").filter(code=wanted).first()
+    lot, taken = lot_with_taken(wanted)
     if lot is not None:
-        name = lot.colourway.shown_name(request.user)
-        return _show(request, Pot.objects.filter(dye_lot=lot), "Lot", lot.code, name=name, lot=lot)
+        name = lot.shown_name(request.user)
+        return _show(
+            request,
+            Pot.objects.filter(dye_lot=lot.dyed_as_id),
+            "Lot",
+            lot.code,
+            name=name,
+            lot=lot,
+            taken=taken,
+        )
     pot = Pot.objects.select_related("colourway").filter(code=wanted).first()
     if pot is not None:
         name = pot.colourway.shown_name(request.user)
@@ -93,10 +104,11 @@ def _show(
     name: str = "",
     made: trace.Made | None = None,
     lot: DyeLot | None = None,
+    taken: Sequence[DyeLot] = (),
     mill_lot: MillLot | None = None,
 ) -> HttpResponse:
     context = {
-        "trace": trace.trace_pots(pots, user=request.user, lot=lot, with_shared=made is None),
+        "trace": trace.trace_pots(pots, user=request.user, lot=lot, taken=taken, with_shared=made is None),
         "kind": kind,
         "title": title,
         "name": name if name != title else "",

@@ -75,7 +75,7 @@ def shelf_move(request: SignedInRequest, code: str, place: int | None = None) ->
         "form": form,
         "lying": lying,
         "source": source,
-        "name": lot.colourway.shown_name(request.user),
+        "name": lot.shown_name(request.user),
     }
     return render(request, "inventory/put_away.html", context, status=422 if form.errors else 200)
 
@@ -120,7 +120,7 @@ def row_or_404(request: SignedInRequest, lot: DyeLot, dyed: int, place: int) -> 
     where = Place.objects.filter(pk=place).exclude(kind__in=NOT_HERE).first()
     if wanted is None or where is None:
         raise Http404("There is no such yarn in this place.")
-    return Lying(where, wanted, lot, 0, 0, lot.colourway.shown_name(request.user))
+    return Lying(where, wanted, lot, 0, 0, lot.shown_name(request.user))
 
 
 @helper

@@ -98,7 +98,7 @@ def way_page(*, user: User) -> WayPage:
             pieces=row.on_hand,
             held=row.held,
             since=since,
-            name=row.lot.dye_lot.colourway.shown_name(user),
+            name=row.lot.dye_lot.shown_name(user),
             before_today=since < midnight,
         )
         by_place.setdefault(row.place.code, []).append(shown)

@@ -15,6 +15,7 @@ from tests import factories
 from tests.inventory import putup_factories
 from tests.inventory.buying import factories as buying
 from tests.inventory.costing import factories as costs
+from tests.inventory.one_offs import factories as one_offs
 from tests.inventory.promises import factories as promises
 from tests.inventory.shows import factories as show_factories
 from tests.inventory.weeks import factories as week_factories
@@ -143,6 +144,8 @@ def _standing() -> dict[str, Any]:
 WITH_PARTS |= {
     "standing-dyed": _standing,
     "standing-yarn": lambda: {"put_up": factories.put_up(pieces=3).pk},
+    **dict.fromkeys(("one-off", "one-back"), lambda: {"code": one_offs.one_off().dye_lot.code}),
+    **dict.fromkeys(("one-new", "one-rest"), lambda: {"code": factories.shelved_lot()[0].code}),
 }
 
 

@@ -189,7 +189,7 @@ def _lines(rows: Iterable[Balance], photos: dict[int, Photo], user: User) -> lis
         lines.append(
             LotLine(
                 lot=lot,
-                name=lot.colourway.shown_name(user),
+                name=lot.shown_name(user),
                 base=base,
                 pieces=sum(by_grade.values()),
                 since=lot.made_at,

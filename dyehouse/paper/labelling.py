@@ -108,7 +108,7 @@ def good_pieces(*, user: User, codes: Sequence[str] | None = None) -> list[Label
         had = min(good, printed.get(lot.code, 0))
         printed[lot.code] = printed.get(lot.code, 0) - had
         at = runs[lot.code].last_at if had else None
-        lines.append(Labelled(lot, lot.colourway.shown_name(user), put_up, good, had, at, together[lot.pk]))
+        lines.append(Labelled(lot, lot.shown_name(user), put_up, good, had, at, together[lot.pk]))
     return lines[::-1]
 
 
@@ -197,7 +197,9 @@ def label_of(line: Labelled, printing: Printing, *, photo: str = "") -> tuple[Ya
     picture = photo_bytes(photo) if opened and photo and printing.design.with_picture else None
     label = YarnLabel(
         studio=studio.name,
-        colourway=(colourway.name or colourway.code) if opened else colourway.shown_name(None),
+        colourway=(line.lot.own_name or colourway.name or colourway.code)
+        if opened
+        else colourway.shown_name(None),
         base=base.name,
         fibres=composition.line if composition is not None else "",
         nominal_milligrams=line.put_up.nominal_milligrams,

@@ -144,7 +144,7 @@ def count_sheets(places: Sequence[Place], *, studio: Studio, shows_book: bool) -
         rows.setdefault(balance.place_id, []).append(
             CountRow(
                 code=lot.code,
-                colourway=lot.colourway.shown_name(None),
+                colourway=lot.shown_name(None),
                 yarn=f"{dyed.put_up.base.name}, {format_grams(dyed.put_up.nominal_milligrams)}",
                 grade=str(dyed.get_grade_display()),
                 book=balance.on_hand,

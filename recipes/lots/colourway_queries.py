@@ -207,7 +207,8 @@ def _lines(colourways: Sequence[Colourway], user: User) -> list[ColourwayLine]:
 
 def _found(user: User, search: str, family: str) -> QuerySet[Colourway]:
     found = Colourway.objects.filter(retired_at__isnull=True).annotate(
-        lot_count=Count("lots", distinct=True), last_dyed=Max("lots__made_at")
+        lot_count=Count("lots", filter=Q(lots__taken_from__isnull=True), distinct=True),
+        last_dyed=Max("lots__made_at"),
     )
     if family:
         # A list in a column is looked into here, since not every database can. A secret one is in no family for those

@@ -29,7 +29,8 @@ from recipes.models import Base
 
 def lot_or_404(code: str) -> DyeLot:
     """The lot of a code, however it was typed, with its colourway."""
-    return get_object_or_404(DyeLot.objects.select_related("colourway", "lot"), code=tidy(code))
+    lots = DyeLot.objects.select_related("colourway", "lot", "taken_from")
+    return get_object_or_404(lots, code=tidy(code))
 
 
 @helper

@@ -130,7 +130,9 @@ def _refuse_what_cannot_be_overdyed(before: DyedBefore, put_up: PutUp) -> None:
 
 def mill_lot_of(dye_lot: DyeLot, put_up: PutUp) -> MillLot:
     """The mill lot that pieces of a lot were loaded from; the unknown one where there were several, or none is known."""
-    loaded = PotLoad.objects.filter(pot__dye_lot=dye_lot, put_up=put_up).select_related("mill_lot__base")
+    loaded = PotLoad.objects.filter(pot__dye_lot=dye_lot.dyed_as_id, put_up=put_up).select_related(
+        "mill_lot__base"
+    )
     lots = {load.mill_lot_id: load.mill_lot for load in loaded}
     return next(iter(lots.values())) if len(lots) == 1 else unknown_mill_lot(put_up.base)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from django.db.models import Exists, OuterRef, Q, Subquery, Sum
+from django.db.models import Case, Exists, F, OuterRef, Q, Subquery, Sum, When
 
 from dyehouse.ledger.models import Balance, Line, Movement, Place
 from dyehouse.ledger.queries import HistoryRow, history
@@ -33,6 +33,8 @@ from recipes.lots.untried import untried
 from recipes.models import Base, DyedYarn
 
 MOVES_SHOWN = 60
+#: How the ledger names pieces of a lot that got a lot of their own, and those that came back: one:K7Q2M.
+INTO_ONE_OFFS = "one:"
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,11 +101,17 @@ class LotPage:
     put_on: list[tuple[Pot, PutOn]]
     overdyed_in: list[PotLoad]
     untried: frozenset[int]
+    taken: list[DyeLot]
 
     @property
     def together(self) -> str:
         """What its pieces are to one another: same pot, or same lot."""
         return together_words(len(self.pots), from_before=self.lot.from_before)
+
+    @property
+    def may_be_one_offs(self) -> bool:
+        """Whether something of it is judged, so that pieces may get a name of their own."""
+        return any(stage.grade in ("good", "second") for stage in self.stages)
 
     @property
     def pot_codes(self) -> str:
@@ -127,7 +135,12 @@ class LotPage:
     @property
     def gone(self) -> int:
         """What came out of the pot and is no longer here: sold, binned, given away."""
-        return max(0, self.went_out - self.here - self.overdyed_pieces)
+        return max(0, self.went_out - self.here - self.overdyed_pieces - self.taken_pieces)
+
+    @property
+    def taken_pieces(self) -> int:
+        """What became one-offs with lots of their own and did not come back."""
+        return sum(getattr(lot, "became", None) or 0 for lot in self.taken)
 
     @property
     def overdyed_pieces(self) -> int:
@@ -151,10 +164,14 @@ class LotPage:
 
 
 def lot_page(lot: DyeLot, *, user: User, us: bool = False) -> LotPage:
-    """The page of a lot; `lot` comes with its colourway. A fixed number of queries."""
+    """The page of a lot; `lot` comes with its colourway and the lot it was taken from. A fixed number of queries.
+
+    What was taken from a lot was dyed as that lot: the pots and what was done in them are those of both.
+    """
+    dyed_as = lot.taken_from or lot
     both: list[PotLoad] = list(
         with_what_came_out(
-            PotLoad.objects.filter(Q(pot__dye_lot=lot) | Q(overdyes=lot, pot__loaded_at__isnull=False))
+            PotLoad.objects.filter(Q(pot__dye_lot=dyed_as) | Q(overdyes=lot, pot__loaded_at__isnull=False))
         )
         .select_related(
             "put_up__base",
@@ -171,21 +188,21 @@ def lot_page(lot: DyeLot, *, user: User, us: bool = False) -> LotPage:
         .annotate(came_out=_came_out("pot__dye_lot__lot"), **learned_from("pot"), untried=untried("pot__way"))
         .order_by("id")
     )
-    loads = [load for load in both if load.pot.dye_lot_id == lot.pk]
+    loads = [load for load in both if load.pot.dye_lot_id == dyed_as.pk]
     pots = list({load.pot_id: load.pot for load in loads}.values())
-    if not pots and not lot.from_before:
-        pots = list(lot.pots.select_related("vessel", "way__base", "started_by").order_by("id"))
+    if not pots and not dyed_as.from_before:
+        pots = list(dyed_as.pots.select_related("vessel", "way__base", "started_by").order_by("id"))
     balances = list(
         Balance.objects.filter(lot=lot.lot_id, on_hand__gt=0)
         .select_related("place", "item__dyed__put_up__base")
         .order_by("place__order", "place__name", "item_id")
     )
     moves = history(lot=lot.lot, limit=MOVES_SHOWN)
-    entries = entries_of_lot(lot)
+    entries = entries_of_lot(dyed_as)
     may_see = lot.colourway.may_be_seen_by(user)
     return LotPage(
         lot=lot,
-        name=lot.colourway.shown_name(user),
+        name=lot.shown_name(user),
         may_see=may_see,
         pots=pots,
         loads=loads,
@@ -203,21 +220,47 @@ def lot_page(lot: DyeLot, *, user: User, us: bool = False) -> LotPage:
             )
             for row in balances
         ],
-        went_out=getattr(loads[0], "came_out", 0) or 0 if loads else _went_out(lot),
-        waiting=by_line(
-            waiting_in(balances),
-            loads,
-        ),
+        went_out=_pieces_of(lot, loads),
+        waiting=by_line(waiting_in(balances), loads),
         judgements=_judgements(lot, loads) if loads or lot.from_before else _in_words(lot),
         photos=list(Photo.objects.filter(dye_lot=lot).order_by("-taken_at", "-id")) if may_see else [],
-        bases=_bases(lot, loads, balances),
+        bases=_bases(lot, loads, balances) if lot.taken_from is None else [],
         moves=moves,
         log=[row for row in reversed(log_rows(entries, us=us)) if not row.struck],
         untried=frozenset(load.pot_id for load in loads if getattr(load, "untried", False)),
         deeds=deeds_of(loads=loads, entries=entries, us=us),
         put_on=_put_on(pots, loads, entries, us),
         overdyed_in=[load for load in both if load.overdyes_id == lot.pk],
+        taken=taken_from(lot) if lot.taken_from is None else [],
     )
+
+
+def taken_from(lot: DyeLot) -> list[DyeLot]:
+    """The one-offs that were taken out of a lot, each with the pieces that it `became`: none where they came back."""
+    return list(lot.taken.annotate(became=_became_one_offs("lot")).select_related("colourway").order_by("id"))
+
+
+def lot_with_taken(code: str) -> tuple[DyeLot | None, list[DyeLot]]:
+    """The lot of a code, and the one-offs that were taken out of it as `taken_from` has them. One query."""
+    found = DyeLot.objects.filter(Q(code=code) | Q(taken_from__code=code)).annotate(
+        became=_became_one_offs("lot")
+    )
+    lots = list(found.select_related("colourway", "lot", "taken_from").order_by("id"))
+    return next((lot for lot in lots if lot.code == code), None), [lot for lot in lots if lot.code != code]
+
+
+def _became_one_offs(lot: str) -> Subquery:
+    """Pieces that came to a lot of their own, less those that went back."""
+    lines = Line.objects.filter(lot=OuterRef(lot), movement__source__startswith=INTO_ONE_OFFS)
+    came = Case(When(from_place__code="made", then=F("quantity")), default=-F("quantity"))
+    return Subquery(lines.order_by().values("lot").annotate(pieces=Sum(came)).values("pieces"))
+
+
+def _pieces_of(lot: DyeLot, loads: Sequence[PotLoad]) -> int:
+    """How many pieces a lot ever had: what came out of its pots, or what was taken out of another lot for it."""
+    if lot.taken_from_id is not None:
+        return DyeLot.objects.filter(pk=lot.pk).values_list(_became_one_offs("lot"), flat=True).get() or 0
+    return getattr(loads[0], "came_out", 0) or 0 if loads else _went_out(lot)
 
 
 def _put_on(

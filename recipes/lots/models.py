@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
@@ -22,6 +24,9 @@ from recipes.models import (
     StockBottle,
     WayOfDyeing,
 )
+
+if TYPE_CHECKING:
+    from dyehouse.studio.models import User
 
 
 class RedyePlan(models.Model):
@@ -55,9 +60,31 @@ class DyeLot(models.Model):
     from_before = models.BooleanField(
         default=False, help_text="Dyed before the house was used; there is no log."
     )
+    own_name = models.CharField(
+        max_length=80, blank=True, help_text="What is sold once goes by a name of its own."
+    )
+    taken_from = models.ForeignKey(
+        "self",
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="taken",
+        help_text="The lot its pieces were of before they got this one for themselves.",
+    )
 
     def __str__(self) -> str:
         return self.code
+
+    def shown_name(self, user: User | None) -> str:
+        """Its own name, else its colourway's; a secret colourway's code to all who may not know it (see there)."""
+        if self.own_name and self.colourway.may_be_seen_by(user):
+            return self.own_name
+        return self.colourway.shown_name(user)
+
+    @property
+    def dyed_as_id(self) -> int:
+        """The id of the lot that its pieces were dyed as: its own, or that of the lot they were taken from."""
+        return self.taken_from_id or self.pk
 
 
 class Pot(models.Model):

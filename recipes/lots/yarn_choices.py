@@ -42,7 +42,7 @@ class Lying:
     def words(self, user: User) -> str:
         """Moss K7Q2M, Heron Sock 100 g, to redye (2, Dry)."""
         lot, was = self.before.lot, self.before.was
-        name = lot.colourway.shown_name(user)
+        name = lot.shown_name(user)
         called = f"{name} {lot.code}" if name != lot.code else lot.code
         return f"{called}, {_put_up_words(was.put_up)}, {was.get_grade_display()} ({self.pieces}, {self.before.place.name})"
 

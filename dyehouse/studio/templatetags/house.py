@@ -113,6 +113,12 @@ def counted(number: Any, words: str) -> str:
 
 
 @register.filter
+def shown_to(named: Any, user: Any) -> str:
+    """The name of a colourway or a lot as somebody may see it: `{{ lot.colourway|shown_to:user }}`."""
+    return str(named.shown_name(user if getattr(user, "is_authenticated", False) else None))
+
+
+@register.filter
 def clock(at: dt.datetime | None) -> str:
     """The time of day in the studio's zone: 14:20."""
     return NOTHING if at is None else f"{timezone.localtime(at):%H:%M}"

@@ -1,0 +1,232 @@
+"""One-offs: pieces that are sold once, under a name and a picture of their own.
+
+Each has a lot and a short code of its own in the ledger, so that it is held, kept in a kit, sent and sold as itself, and
+never twice: of its lot there are so many pieces and no more.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from uuid import UUID, uuid5
+
+from django.db import transaction
+from django.db.models import Sum
+from django.utils import timezone
+
+from dyehouse.ledger.models import Balance, Lot, Movement, Place
+from dyehouse.ledger.operations import Bucket, Step, post
+from dyehouse.ledger.places import FIXED_PLACES, fixed_place
+from dyehouse.studio.codes import take_code
+from dyehouse.studio.images import CleanPhoto
+from dyehouse.studio.models import User
+from dyehouse.studio.refusals import Refused
+from inventory.models import OneOff
+from recipes.lots.lot_queries import INTO_ONE_OFFS
+from recipes.lots.models import DyeLot, Photo
+from recipes.lots.photos import add_photo
+from recipes.models import DyedYarn
+from recipes.words import one_line
+
+MOST_AT_ONCE = 60
+LONGEST_NAME = 80
+LONGEST_WORDS = 300
+MAY_BE_SOLD = (DyedYarn.Grade.GOOD, DyedYarn.Grade.SECOND)
+
+
+class NotAOneOff(Refused):
+    """These pieces cannot be sold as one-offs, or none is named."""
+
+
+class NotHereAnyMore(Refused):
+    """The one-off has left the house, lies in a kit, or is held, so it cannot be put back."""
+
+
+@dataclass(frozen=True, slots=True)
+class Named:
+    """So many pieces that are one one-off: its name (empty: its code), words and picture."""
+
+    name: str
+    pieces: int = 1
+    words: str = ""
+    photo: CleanPhoto | None = None
+
+
+@transaction.atomic
+def take_one_offs(
+    *, key: UUID, dye_lot: DyeLot, dyed: DyedYarn, place: Place, named: Sequence[Named], who: User
+) -> list[OneOff]:
+    """Free pieces of a lot become one-offs where they lie: one movement from the lot to a lot of its own for each.
+
+    The same key again gives the first ones. Raises NotAOneOff for what is not judged and dry, is to be redyed or a sample, or
+    is a one-off already, and the ledger's NotEnough when fewer are free.
+    """
+    first = _made_under(key)
+    if first:
+        return first
+    if not 1 <= len(named) <= MOST_AT_ONCE or any(each.pieces < 1 for each in named):
+        raise NotAOneOff(f"Make from 1 to {MOST_AT_ONCE} one-offs at once, each of at least one piece.")
+    _refuse_what_is_not_sold(dye_lot, dyed, place)
+    made_at = timezone.now()
+    here, consumed, made = Bucket(place), Bucket(fixed_place("consumed")), Bucket(fixed_place("made"))
+    lots, steps = [], []
+    for each in named:
+        lot = _lot_of_its_own(dye_lot, each.name)
+        lots.append(lot)
+        steps.append(Step(dyed.item, dye_lot.lot, each.pieces, here, consumed))
+        steps.append(Step(dyed.item, lot.lot, each.pieces, made, here))
+    why = f"A one-off of its own: {lots[0].code}" if len(lots) == 1 else f"{len(lots)} one-offs of their own"
+    source = f"{INTO_ONE_OFFS}{dye_lot.code}"
+    movement = post(key=key, who=who, steps=steps, why=why, source=source, happened_at=made_at)
+    return [
+        _keep(key, number, lot, each, who, movement)
+        for number, (lot, each) in enumerate(zip(lots, named, strict=True))
+    ]
+
+
+@transaction.atomic
+def name_whole_lot(
+    *, key: UUID, dye_lot: DyeLot, name: str, who: User, words: str = "", photo: CleanPhoto | None = None
+) -> OneOff:
+    """All that is here of a small lot is one one-off under a name; nothing moves. The same key again gives the first.
+
+    Raises NotAOneOff when it is one already, or nothing of it is judged and here.
+    """
+    first = _made_under(key)
+    if first:
+        return first[0]
+    locked = DyeLot.objects.select_for_update().select_related("colourway").get(pk=dye_lot.pk)
+    _refuse_one_already(locked)
+    rows = Balance.objects.filter(lot=locked.lot_id, on_hand__gt=0)
+    pieces = rows.filter(item__dyed__grade__in=MAY_BE_SOLD).aggregate(sum=Sum("on_hand"))["sum"] or 0
+    if not pieces:
+        raise NotAOneOff(f"Nothing of lot {locked.code} is judged and here. Judge it first.")
+    locked.own_name = _name(name, locked.code)
+    locked.save(update_fields=["own_name"])
+    return _keep(key, 0, locked, Named(name, pieces, words, photo), who, None)
+
+
+@transaction.atomic
+def call_one_off(*, one_off: OneOff, name: str, words: str) -> OneOff:
+    """Another name or other words for a one-off; an empty name is its code. Raises NotAOneOff when it is none any more."""
+    locked = _open(one_off)
+    locked.words = one_line(words)[:LONGEST_WORDS]
+    locked.save(update_fields=["words"])
+    locked.dye_lot.own_name = _name(name, locked.dye_lot.code)
+    locked.dye_lot.save(update_fields=["own_name"])
+    return locked
+
+
+@transaction.atomic
+def put_back(*, one_off: OneOff, key: UUID, who: User) -> OneOff:
+    """A one-off is one no more: its pieces are of the lot they came from again, where they lie now.
+
+    What went before stays readable in both lots. The same key again changes nothing. Raises NotAOneOff when it was put back
+    before, NotHereAnyMore when not all of it lies here and free.
+    """
+    if Movement.objects.filter(key=key).exists():
+        return OneOff.objects.get(pk=one_off.pk)
+    locked = _open(one_off)
+    lot, parent = locked.dye_lot, locked.dye_lot.taken_from
+    if parent is not None:
+        rows = list(
+            Balance.objects.select_for_update(of=("self",))
+            .filter(lot=lot.lot_id, on_hand__gt=0, place__kind__in=(Place.Kind.STAGE, Place.Kind.SHELF))
+            .select_related("item", "place")
+        )
+        _refuse_what_is_not_free(locked, rows)
+        consumed, made = Bucket(fixed_place("consumed")), Bucket(fixed_place("made"))
+        steps = []
+        for row in rows:
+            here = Bucket(row.place)
+            steps.append(Step(row.item, lot.lot, row.on_hand, here, consumed))
+            steps.append(Step(row.item, parent.lot, row.on_hand, made, here))
+        source = f"{INTO_ONE_OFFS}{parent.code}"
+        post(
+            key=key,
+            who=who,
+            steps=steps,
+            why=f"No one-off any more: back to lot {parent.code}",
+            source=source,
+        )
+    else:
+        lot.own_name = ""
+        lot.save(update_fields=["own_name"])
+    locked.ended_at, locked.ended_by = timezone.now(), who
+    locked.save(update_fields=["ended_at", "ended_by"])
+    return locked
+
+
+def _made_under(key: UUID) -> list[OneOff]:
+    keys = [uuid5(key, f"one-off {number}") for number in range(MOST_AT_ONCE)]
+    return list(OneOff.objects.filter(key__in=keys).select_related("dye_lot__colourway").order_by("id"))
+
+
+def _refuse_what_is_not_sold(dye_lot: DyeLot, dyed: DyedYarn, place: Place) -> None:
+    _refuse_one_already(dye_lot)
+    if dyed.grade not in MAY_BE_SOLD or dyed.colourway_id != dye_lot.colourway_id:
+        raise NotAOneOff("A one-off is judged good or a second. Judge these first, or choose others.")
+    dry = FIXED_PLACES["dry"].order
+    if place.kind not in (Place.Kind.STAGE, Place.Kind.SHELF) or place.order < dry:
+        raise NotAOneOff("A one-off is made of what is dry or on a shelf. Choose pieces that are.")
+
+
+def _refuse_one_already(dye_lot: DyeLot) -> None:
+    if dye_lot.own_name or dye_lot.taken_from_id is not None:
+        raise NotAOneOff(f"Lot {dye_lot.code} is a one-off already. Change its name on its own page.")
+
+
+def _refuse_what_is_not_free(one_off: OneOff, rows: Sequence[Balance]) -> None:
+    code = one_off.dye_lot.code
+    if sum(row.on_hand for row in rows) < one_off.pieces:
+        raise NotHereAnyMore(f"Not all of {code} is here any more, so it stays what it is.")
+    if any(row.held for row in rows):
+        raise NotHereAnyMore(f"{code} is held for somebody. Let the hold go first, then put it back.")
+
+
+def _lot_of_its_own(parent: DyeLot, name: str) -> DyeLot:
+    code = take_code()
+    return DyeLot.objects.create(
+        code=code,
+        colourway=parent.colourway,
+        made_at=parent.made_at,
+        lot=Lot.objects.create(kind=Lot.Kind.DYE_LOT, name=code),
+        own_name=_name(name, code),
+        taken_from=parent,
+    )
+
+
+def _name(name: str, code: str) -> str:
+    return one_line(name)[:LONGEST_NAME] or code
+
+
+def _keep(key: UUID, number: int, lot: DyeLot, named: Named, who: User, movement: Movement | None) -> OneOff:
+    one = OneOff.objects.create(
+        key=uuid5(key, f"one-off {number}"),
+        dye_lot=lot,
+        words=one_line(named.words)[:LONGEST_WORDS],
+        pieces=named.pieces,
+        made_at=timezone.now(),
+        made_by=who,
+        movement=movement,
+    )
+    if named.photo is not None:
+        add_photo(
+            key=uuid5(key, f"photo {number}"),
+            upload=named.photo,
+            kind=Photo.Kind.DAYLIGHT,
+            who=who,
+            dye_lot=lot,
+        )
+    return one
+
+
+def _open(one_off: OneOff) -> OneOff:
+    locked = (
+        OneOff.objects.select_for_update(of=("self",))
+        .select_related("dye_lot__lot", "dye_lot__colourway", "dye_lot__taken_from__lot")
+        .get(pk=one_off.pk)
+    )
+    if locked.ended_at is not None:
+        raise NotAOneOff(f"{locked.dye_lot.code} is no one-off any more.")
+    return locked

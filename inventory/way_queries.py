@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
+from uuid import UUID
 
 from django.utils import timezone
 
@@ -11,7 +12,9 @@ from dyehouse.ledger.models import Balance, Item, Place
 from dyehouse.studio.models import User
 from inventory.queries import DRY, shelf_places
 from inventory.stages import STAGES
-from recipes.lots.models import DyeLot
+from recipes.lots.load_words import OF_A_LOAD, load_words
+from recipes.lots.models import DyeLot, Pot, PotLoad
+from recipes.lots.soaking import claim_key, soaking_for
 from recipes.models import DyedYarn
 
 
@@ -61,12 +64,40 @@ class StageShown:
 
 
 @dataclass(frozen=True, slots=True)
+class PlannedYarn:
+    """The yarn of a planned pot: what it is, and since when it soaks, None where it does not yet."""
+
+    pot: Pot
+    name: str
+    pieces: int
+    words: str
+    since: datetime | None
+
+
+@dataclass(frozen=True, slots=True)
 class WayPage:
-    """All stages that hold anything, and the whole in numbers: in the pots, on the way, on the shelves."""
+    """All stages that hold anything, and the whole in numbers: soaking, in the pots, on the way, on the shelves.
+
+    `planned` are the planned pots with yarn, those that soak longest first, then those that do not soak yet.
+    """
 
     stages: list[StageShown]
+    soaking: int
     in_pots: int
     shelved: int
+    planned: list[PlannedYarn] = field(default_factory=list)
+
+    @property
+    def wet(self) -> list[PlannedYarn]:
+        return [each for each in self.planned if each.since is not None]
+
+    @property
+    def to_soak(self) -> list[PlannedYarn]:
+        return [each for each in self.planned if each.since is None]
+
+    @property
+    def pieces_to_soak(self) -> int:
+        return sum(each.pieces for each in self.to_soak)
 
     @property
     def on_the_way(self) -> int:
@@ -74,7 +105,7 @@ class WayPage:
 
 
 def way_page(*, user: User) -> WayPage:
-    """Every piece from the pot to the shelf, stage by stage. Five queries, however many lots."""
+    """Every piece from the pot to the shelf, stage by stage. Seven queries, however many lots and pots."""
     midnight = timezone.localtime().replace(hour=0, minute=0, second=0, microsecond=0)
     balances = (
         Balance.objects.filter(item__kind__in=(Item.Kind.DYED, Item.Kind.UNDYED), on_hand__gt=0)
@@ -83,8 +114,11 @@ def way_page(*, user: User) -> WayPage:
         .order_by("last_line__movement__happened_at", "lot_id", "item_id")
     )
     by_place: dict[str, list[WayRow]] = {}
-    in_pots = 0
+    soaking = in_pots = 0
     for row in balances:
+        if row.place.code == "soaking":
+            soaking += row.on_hand
+            continue
         if row.place.kind == Place.Kind.POT:
             in_pots += row.on_hand
             continue
@@ -115,7 +149,34 @@ def way_page(*, user: User) -> WayPage:
         for place in ordered
         if place.code in by_place
     ]
-    return WayPage(stages, in_pots, _on(shelves))
+    return WayPage(stages, soaking, in_pots, _on(shelves), _planned(user))
+
+
+def _planned(user: User) -> list[PlannedYarn]:
+    loads = (
+        PotLoad.objects.filter(
+            pot__loaded_at__isnull=True, pot__out_at__isnull=True, pot__dropped_at__isnull=True
+        )
+        .select_related("pot__colourway", *OF_A_LOAD)
+        .order_by("pot_id", "id")
+    )
+    by_pot: dict[int, list[PotLoad]] = {}
+    for load in loads:
+        by_pot.setdefault(load.pot_id, []).append(load)
+    since: dict[UUID, datetime] = {}
+    for each in soaking_for():
+        since[each.claim_key] = min(each.since, since.get(each.claim_key, each.since))
+    planned = [
+        PlannedYarn(
+            pot=lines[0].pot,
+            name=lines[0].pot.colourway.shown_name(user),
+            pieces=sum(load.pieces for load in lines),
+            words=load_words(lines),
+            since=since.get(claim_key(lines[0].pot)),
+        )
+        for lines in by_pot.values()
+    ]
+    return sorted(planned, key=lambda each: (each.since is None, each.since or each.pot.made_at, each.pot.pk))
 
 
 def _on(shelves: list[Place]) -> int:

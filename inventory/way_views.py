@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.contrib import messages
 from django.http import HttpResponse, QueryDict
-from django.shortcuts import render
+from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
@@ -12,6 +12,7 @@ from dyehouse.ledger.models import Held, Place
 from dyehouse.ledger.operations import NotEnough
 from dyehouse.studio.access import SignedInRequest, helper
 from dyehouse.studio.answers import SeeOther
+from dyehouse.studio.codes import tidy
 from dyehouse.studio.keys import KeyField
 from dyehouse.studio.refusals import Refused
 from dyehouse.studio.refusing import refusals_beside
@@ -19,6 +20,8 @@ from inventory import stages as operations
 from inventory.stage_forms import AnotherForm
 from inventory.views import lot_or_404, row_or_404
 from inventory.way_queries import StageShown, way_page
+from recipes.lots import soaking
+from recipes.lots.models import Pot
 
 
 def _page(request: SignedInRequest, *, refused: str = "", stage: str = "") -> HttpResponse:
@@ -56,6 +59,33 @@ def way_move(request: SignedInRequest, code: str) -> HttpResponse:
         return _page(request, refused=str(refused), stage=code)
     pieces = sum(each.pieces for each in moving)
     messages.success(request, f"{pieces} {'piece' if pieces == 1 else 'pieces'} moved on to {to.name}.")
+    return SeeOther(reverse("shelf-way"))
+
+
+@helper
+@require_POST
+def soak(request: SignedInRequest) -> HttpResponse:
+    """Put the yarn of planned pots to soak: the chosen ones, or all that do not soak yet."""
+    page = way_page(user=request.user)
+    picked = set(request.POST.getlist("pick"))
+    pots = [each.pot for each in page.to_soak if "all" in request.POST or each.pot.code in picked]
+    try:
+        key = KeyField().clean(request.POST.get("key"))
+        movement = soaking.soak(key=key, pots=pots, who=request.user)
+    except Refused as refused:
+        return _page(request, refused=str(refused), stage="to-soak")
+    messages.success(request, f"{movement.why}.")
+    return SeeOther(reverse("shelf-way"))
+
+
+@helper
+@require_POST
+def soak_back(request: SignedInRequest, code: str) -> HttpResponse:
+    """What soaks for a pot goes back to where it lay; the pot stays planned."""
+    pot = get_object_or_404(Pot, code=tidy(code))
+    key = KeyField().clean(request.POST.get("key"))
+    soaking.leave_off_soaking(key=key, pots=[pot], who=request.user)
+    messages.success(request, f"The yarn of pot {pot.code} is back where it lay.")
     return SeeOther(reverse("shelf-way"))
 
 

@@ -143,6 +143,7 @@ def _standing() -> dict[str, Any]:
 
 WITH_PARTS |= {
     "standing-dyed": _standing,
+    "shelf-soak-back": lambda: {"code": factories.planned_pot().code},
     "standing-yarn": lambda: {"put_up": factories.put_up(pieces=3).pk},
     **dict.fromkeys(("one-off", "one-back"), lambda: {"code": one_offs.one_off().dye_lot.code}),
     **dict.fromkeys(("one-new", "one-rest"), lambda: {"code": factories.shelved_lot()[0].code}),

@@ -18,6 +18,7 @@ class FixedPlace:
 
 FIXED_PLACES: dict[str, FixedPlace] = {
     "store": FixedPlace(Place.Kind.STORE, "The store", 10),
+    "soaking": FixedPlace(Place.Kind.POT, "Soaking", 15),
     "in_pots": FixedPlace(Place.Kind.POT, "In the pots", 20),
     "cooling": FixedPlace(Place.Kind.STAGE, "Cooling", 25),
     "rinsed": FixedPlace(Place.Kind.STAGE, "Rinsed", 28),

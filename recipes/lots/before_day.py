@@ -15,6 +15,7 @@ from recipes.lots.in_store import InStore, in_store_today
 from recipes.lots.load_lines import what_lies
 from recipes.lots.models import PlannedStep, Pot, PotLoad
 from recipes.lots.redye_stocks import PowderNeeded, Ready, StockNeeded, ready_for
+from recipes.lots.soaking import soaking_for
 from recipes.models import Jar, MillLot, PutUp, StockBottle
 from recipes.queries import MixInStore, mixes_in_store
 
@@ -181,7 +182,10 @@ def before_day(
         pots=lines,
         stocks=[_stock_line(each, store, old_days) for each in ready.stocks],
         powders=_worst_first(ready),
-        yarn=_yarn([load for line in lines if line.chosen for load in line.loads]),
+        yarn=_yarn(
+            [load for line in lines if line.chosen for load in line.loads],
+            [line.pot for line in lines if line.chosen],
+        ),
         mixes=mixes_in_store(),
         old_days=old_days,
         unreckoned=[pot for pot in chosen if pot.pk not in with_steps],
@@ -219,10 +223,10 @@ def _age(made_on: date) -> int:
     return (timezone.localdate() - made_on).days
 
 
-def _yarn(loads: Sequence[PotLoad]) -> list[YarnNeeded]:
-    """Undyed yarn by put-up and mill lot; a lot that nobody knows takes what the known ones leave. One query."""
+def _yarn(loads: Sequence[PotLoad], pots: Sequence[Pot]) -> list[YarnNeeded]:
+    """Undyed yarn by put-up and mill lot; a lot that nobody knows takes what the known ones leave. Two queries."""
     undyed = [load for load in loads if load.was_id is None]
-    there = _there(undyed)
+    there = _there(undyed, pots)
     wanted: dict[tuple[PutUp, MillLot | None], int] = {}
     for load in undyed:
         key = (load.put_up, None if load.mill_lot.unknown else load.mill_lot)
@@ -241,12 +245,15 @@ def _yarn(loads: Sequence[PotLoad]) -> list[YarnNeeded]:
     return found
 
 
-def _there(loads: Iterable[PotLoad]) -> dict[int, dict[int, int]]:
-    """Free pieces in the store, by item and lot."""
+def _there(loads: Iterable[PotLoad], pots: Sequence[Pot]) -> dict[int, dict[int, int]]:
+    """Free pieces in the store, and what soaks for these pots already, by item and lot. Two queries."""
     items = {what_lies(load)[0].pk for load in loads}
     there: dict[int, dict[int, int]] = {}
     for row in Balance.objects.filter(
         place__code="store", item__in=items, item__kind=Item.Kind.UNDYED, on_hand__gt=0
     ):
         there.setdefault(row.item_id, {})[row.lot_id] = row.free
+    for wet in soaking_for(pots):
+        of_item = there.setdefault(wet.item.pk, {})
+        of_item[wet.lot.pk] = of_item.get(wet.lot.pk, 0) + wet.pieces
     return there

@@ -48,6 +48,7 @@ class StageCount:
     dyed_id: int = 0
     place_id: int = 0
     may_be_overdyed: bool = False
+    in_pots: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +127,7 @@ class LotPage:
 
     @property
     def waiting_pieces(self) -> int:
-        return sum(stage.pieces for stage in self.stages if stage.place != "In the pots" and not stage.grade)
+        return sum(stage.pieces for stage in self.stages if not stage.in_pots and not stage.grade)
 
     @property
     def dry_pieces(self) -> int:
@@ -217,6 +218,7 @@ def lot_page(lot: DyeLot, *, user: User, us: bool = False) -> LotPage:
                 row.place.kind in (Place.Kind.STAGE, Place.Kind.SHELF)
                 and row.on_hand > row.held
                 and row.item.dyed.grade in MAY_BE_OVERDYED,
+                row.place.kind == Place.Kind.POT,
             )
             for row in balances
         ],

@@ -10,7 +10,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from dyehouse.ledger.models import Movement
-from dyehouse.ledger.operations import post, reverse
+from dyehouse.ledger.operations import Step, post, reverse
 from dyehouse.studio.codes import take_code
 from dyehouse.studio.models import Studio, User, Vessel
 from dyehouse.studio.refusals import Refused
@@ -22,6 +22,7 @@ from recipes.lots.load_words import line_words
 from recipes.lots.log import add_entry
 from recipes.lots.models import LogEntry, Pot, PotLoad
 from recipes.lots.redye import reckon_again
+from recipes.lots.soaking import leave_off_soaking, minutes_soaked, steps_into
 from recipes.lots.water import water_of
 from recipes.models import Colourway, MillLot, PutUp
 
@@ -153,10 +154,13 @@ def load_planned(
     # Whoever loads it dyes it, and it is theirs in the record; who planned it is kept with the plan.
     locked.started_by = who
     locked.water = water_of(Studio.current())
-    locked.save(update_fields=["loaded_at", "started_by", "water", "strip_milligrams"])
+    steps, soaked_since = steps_into(locked, loads)
+    if soaked_since is not None and locked.presoak_minutes is None:
+        locked.presoak_minutes = minutes_soaked(soaked_since, at)
+    locked.save(update_fields=["loaded_at", "started_by", "water", "strip_milligrams", "presoak_minutes"])
     if dry_milligrams is not None or lines is not None or strip_milligrams:
         reckon_again(pot=locked)
-    _move_in(key=key, pot=locked, loads=loads, who=who, at=at)
+    _move_in(key=key, pot=locked, loads=loads, who=who, at=at, steps=steps)
     if bath is not None:
         fill_from(pot=locked, bath=bath, key=uuid5(key, "bath"), who=who, at=at)
     return locked
@@ -257,6 +261,8 @@ def unload_untouched(*, key: UUID, pot: Pot, who: User) -> Pot:
             who=who,
             why=f"Pot {locked.code} was not dyed",
         )
+    # What had soaked for it soaks again by the taking back, and goes to where it lay.
+    leave_off_soaking(key=uuid5(key, "soaked"), pots=[locked], who=who)
     locked.loaded_at = None
     locked.dropped_at = timezone.now()
     locked.save(update_fields=["loaded_at", "dropped_at"])
@@ -313,7 +319,15 @@ def _weigh(loads: list[PotLoad], dry_milligrams: int) -> None:
     share_among(loads, dry_milligrams)
 
 
-def _move_in(*, key: UUID, pot: Pot, loads: Sequence[PotLoad], who: User, at: datetime) -> None:
+def _move_in(
+    *,
+    key: UUID,
+    pot: Pot,
+    loads: Sequence[PotLoad],
+    who: User,
+    at: datetime,
+    steps: Sequence[Step] | None = None,
+) -> None:
     if not loads:
         strip = format_grams(pot.strip_milligrams or 0)
         add_entry(
@@ -323,7 +337,7 @@ def _move_in(*, key: UUID, pot: Pot, loads: Sequence[PotLoad], who: User, at: da
     post(
         key=key,
         who=who,
-        steps=steps_in(loads),
+        steps=steps_in(loads) if steps is None else steps,
         why=f"Into pot {pot.code}",
         source=pot_source(pot),
         happened_at=at,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from uuid import UUID
+from uuid import UUID, uuid5
 
 from django.db import transaction
 from django.db.models import Exists, OuterRef
@@ -18,6 +18,7 @@ from recipes.dyeing.bath import bath_microlitres
 from recipes.dyeing.loads import Load, LoadPlan, NoLoadFits, split_loads
 from recipes.lots.models import LogEntry, PlannedStep, Pot, PotLoad, RedyePlan
 from recipes.lots.redye_amounts import Bench, StepPlan, plan_steps, studio_bench
+from recipes.lots.soaking import claim_key, leave_off_soaking
 from recipes.models import Colourway, MillLot, PutUp, WayOfDyeing
 from recipes.ways import PotSize, rules_of
 from recipes.yarn import unknown_mill_lot
@@ -224,13 +225,14 @@ def reckon_again(*, pot: Pot) -> None:
 
 
 @transaction.atomic
-def drop_planned(*, pot: Pot) -> Pot:
-    """Give up a pot that was planned and not loaded; nothing had moved. Raises CannotBePlanned when it was loaded."""
+def drop_planned(*, pot: Pot, who: User | None = None) -> Pot:
+    """Give up a pot that was planned and not loaded; what soaks for it goes back to where it lay. Raises CannotBePlanned when it was loaded."""
     locked = Pot.objects.select_for_update().get(pk=pot.pk)
     if locked.state == "dropped":
         return locked
     if locked.state != "planned":
         raise CannotBePlanned(f"Pot {locked.code} is {locked.state}; only a planned pot can be dropped.")
+    leave_off_soaking(key=uuid5(claim_key(locked), "dropped"), pots=[locked], who=who)
     locked.dropped_at = timezone.now()
     locked.save(update_fields=["dropped_at"])
     return locked

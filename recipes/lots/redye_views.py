@@ -134,11 +134,11 @@ def pot_drop(request: SignedInRequest, code: str) -> HttpResponse:
     """Give up a planned pot."""
     pot: Pot = pot_or_404(code)
     try:
-        drop_planned(pot=pot)
+        drop_planned(pot=pot, who=request.user)
     except Refused as refused:
         messages.error(request, str(refused))
     else:
-        messages.success(request, f"Pot {pot.code} is dropped. Nothing had moved.")
+        messages.success(request, f"Pot {pot.code} is dropped; its yarn is free again.")
     if pot.plan_id is None:
         return SeeOther(reverse("pots"))
     return SeeOther(reverse("redye-plan", args=[pot.plan_id]))

@@ -20,7 +20,6 @@ from tests.inventory.buying import factories as buying
 
 pytestmark = pytest.mark.django_db
 MOST_QUERIES = 12
-TODAY = dt.date(2026, 12, 1)
 
 
 @pytest.fixture
@@ -32,7 +31,7 @@ def promises(monkeypatch) -> list[SpokenFor]:
 
 def promise(dyed, pieces: int, *, days: int = 9, any_colour: bool = False, what: str = "Rowan Box, December"):
     return SpokenFor(
-        due=TODAY + dt.timedelta(days=days),
+        due=timezone.localdate() + dt.timedelta(days=days),
         put_up_id=dyed.put_up_id,
         colourway_id=None if any_colour else dyed.colourway_id,
         pieces=pieces,
@@ -102,8 +101,8 @@ def test_what_no_pot_will_give_must_be_dyed_on_its_yarn_and_the_first_promise_th
     assert undyed.counts.planned == 5
     assert undyed.reach.is_short
 
-    # Twenty on order for the day before Advent is due: nothing of it breaks any more.
-    buying.sent_order(of=buying.offer(of=dyed.put_up.item), packs=2, expected_on=TODAY + dt.timedelta(days=8))
+    # Twenty on order, thirty days on the way: here in eight days, before anything is due.
+    buying.sent_order(of=buying.offer(of=dyed.put_up.item), packs=2, expected_on=timezone.localdate() + dt.timedelta(days=8))
     with_order = yarn_detail(put_up=dyed.put_up, user=owner).standing
     assert (with_order.on_order, with_order.free.value) == (20, undyed.free.value)
     assert [change.left for change in with_order.reach.changes] == [15, 12, 2]

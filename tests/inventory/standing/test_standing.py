@@ -102,7 +102,9 @@ def test_what_no_pot_will_give_must_be_dyed_on_its_yarn_and_the_first_promise_th
     assert undyed.reach.is_short
 
     # Twenty on order, thirty days on the way: here in eight days, before anything is due.
-    buying.sent_order(of=buying.offer(of=dyed.put_up.item), packs=2, expected_on=timezone.localdate() + dt.timedelta(days=8))
+    buying.sent_order(
+        of=buying.offer(of=dyed.put_up.item), packs=2, ordered_on=timezone.localdate() - dt.timedelta(days=22)
+    )
     with_order = yarn_detail(put_up=dyed.put_up, user=owner).standing
     assert (with_order.on_order, with_order.free.value) == (20, undyed.free.value)
     assert [change.left for change in with_order.reach.changes] == [15, 12, 2]

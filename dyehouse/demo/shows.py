@@ -14,7 +14,7 @@ from inventory.shows.closing import back_state, close, count_back, say_sold
 from inventory.shows.packing import Taking, pack, pack_list, take
 from inventory.shows.planning import keep_normal_numbers, plan_show
 from inventory.shows.tallying import note_takings
-from inventory.shows.things import OF_AN_ITEM, ONE_OFFS, Sort, SortKind, sort_of
+from inventory.shows.things import OF_A_THING, ONE_OFFS, Sort, SortKind, sort_of
 from recipes.models import Colourway, DyedYarn
 
 PAST, COMING = "Tarn Mill Wool Fair", "Spring at the Slate Barn"
@@ -45,8 +45,8 @@ def _numbers() -> dict[Sort, int]:
     """One more than there is of what lies most of on the shelves; two of each kit, two seconds of a base, two one-offs."""
     free: dict[Sort, int] = {}
     rows = Balance.objects.filter(place__kind=Place.Kind.SHELF, on_hand__gt=F("held"))
-    for row in rows.select_related(*OF_AN_ITEM).order_by("pk"):
-        sort = sort_of(row.item)
+    for row in rows.select_related(*OF_A_THING).order_by("pk"):
+        sort = sort_of(row.item, row.lot)
         if sort is not None:
             free[sort] = free.get(sort, 0) + row.free
     known = set(
@@ -99,7 +99,7 @@ def _there_and_back(*, now: datetime, owner: User, helper: User) -> None:
             back += count
         gone = item.taken - back
         if number != 1:
-            say_sold(show=fair, item=item.item, pieces=gone - (number % 3 == 2 and gone > 1), who=owner)
+            say_sold(show=fair, thing=item.thing, pieces=gone - (number % 3 == 2 and gone > 1), who=owner)
     close(
         key=demo_key("fair", "back"),
         show=fair,

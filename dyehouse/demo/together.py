@@ -12,7 +12,8 @@ from dyehouse.ledger.models import Balance, Place
 from dyehouse.studio.models import User
 from inventory.holding import hold_by_hand
 from inventory.kits import PartWanted, build, make_kit
-from recipes.models import DyedYarn
+from inventory.putups import Dyed, change_put_up
+from recipes.models import DyedYarn, PutUp
 
 FADES = (("Weir to sea", "fade", 5), ("Small tide", "minis", 6))
 # (for whom, days from today until it is asked about)
@@ -41,6 +42,7 @@ def sell_together(*, now: datetime, owner: User, helper: User) -> None:
         if not first:
             build(key=demo_key("built", name), kit=kit, count=2, place=shelf, who=helper, now=now)
         first += parts
+    _wind_off(now=now, owner=owner)
     free = (
         Balance.objects.filter(
             place__kind=Place.Kind.SHELF, item__dyed__grade=DyedYarn.Grade.GOOD, on_hand__gt=F("held") + 1
@@ -61,3 +63,34 @@ def sell_together(*, now: datetime, owner: User, helper: User) -> None:
             note="asked at the door" if not days else "",
             now=now,
         )
+
+
+def _wind_off(*, now: datetime, owner: User) -> None:
+    """A skein of the largest lot that could be became minis an hour ago, with its ends lost."""
+    lying = Balance.objects.filter(
+        place__kind=Place.Kind.SHELF,
+        item__dyed__grade=DyedYarn.Grade.GOOD,
+        item__dyed__put_up__nominal_milligrams=100_000,
+        item__dyed__put_up__base__put_ups__nominal_milligrams=20_000,
+        on_hand__gt=F("held") + 2,
+    )
+    row = (
+        lying.select_related(
+            "place", "item__dyed__put_up__base", "item__dyed__colourway", "lot__dye_lot__lot"
+        )
+        .order_by("-on_hand", "pk")
+        .first()
+    )
+    if row is None:
+        return
+    dyed = row.item.dyed
+    minis = PutUp.objects.get(base=dyed.put_up.base_id, nominal_milligrams=20_000)
+    change_put_up(
+        key=demo_key("wound off"),
+        of=Dyed(dyed, row.lot.dye_lot, row.place),
+        pieces=1,
+        made={minis: 4},
+        who=owner,
+        why="ties, ends and a knot",
+        happened_at=now - timedelta(hours=1),
+    )

@@ -14,7 +14,7 @@ from dyehouse.paper.lists import paper_of
 from dyehouse.studio.models import Studio
 from inventory.shows.models import Show
 from inventory.shows.packing import lines_taken, pack_list
-from inventory.shows.things import OF_AN_ITEM, Named, named_item
+from inventory.shows.things import OF_A_THING, Named, named_thing
 
 PACK, STOCK, BACK = "pack", "stock", "back"
 KINDS = {PACK: "What to pack", STOCK: "What is at the show", BACK: "What came back"}
@@ -85,15 +85,15 @@ def show_list(show: Show, *, kind: str, studio: Studio, shows_numbers: bool = Tr
     elif kind == STOCK:
         balances = Balance.objects.filter(place=show.place_id, on_hand__gt=0)
         groups = _one_group(
-            _row(named_item(each.item, None), each.lot, each.on_hand)
-            for each in balances.select_related("lot", *OF_AN_ITEM)
+            _row(named_thing(each.item, each.lot, None), each.lot, each.on_hand)
+            for each in balances.select_related("lot", *OF_A_THING)
         )
     else:
         taken: dict[tuple[int, int], ShowRow] = {}
         for line in lines_taken(show):
             what = (line.item_id, line.lot_id)
             before = taken[what].pieces if what in taken else 0
-            taken[what] = _row(named_item(line.item, None), line.lot, before + line.quantity)
+            taken[what] = _row(named_thing(line.item, line.lot, None), line.lot, before + line.quantity)
         groups = _one_group(taken.values())
     return ShowList(
         studio=studio.name,

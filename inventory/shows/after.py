@@ -9,12 +9,12 @@ from dyehouse.studio.models import User
 from inventory.shows.models import Closing, Result
 from inventory.shows.planning import normal_numbers
 from inventory.shows.things import (
-    OF_AN_ITEM,
+    OF_A_THING,
     Named,
     Sort,
-    named_item,
     named_number,
-    named_sort_of_item,
+    named_sort,
+    named_thing,
     sort_of,
     sort_of_number,
 )
@@ -102,19 +102,19 @@ def next_number(*, taken: int, returned: int, went: int) -> Figure[int]:
 
 def after(closing: Closing, *, user: User | None) -> After:
     """What came of a show. Two queries."""
-    results = list(closing.results.select_related(*OF_AN_ITEM).order_by("id"))
+    results = list(closing.results.select_related(*OF_A_THING).order_by("id"))
     items = sorted(
-        (ResultRow(each, named_item(each.item, user)) for each in results),
+        (ResultRow(each, named_thing(each.item, each.lot, user)) for each in results),
         key=lambda row: (row.named.order, row.result.pk),
     )
     by_sort: dict[Sort, list[Result]] = {}
     words: dict[Sort, Named] = {}
     for each in results:
-        sort = sort_of(each.item)
+        sort = sort_of(each.item, each.lot)
         if sort is None:
             continue
         by_sort.setdefault(sort, []).append(each)
-        words.setdefault(sort, named_sort_of_item(each.item, user))
+        words.setdefault(sort, named_sort(each.item, each.lot, user))
     normal = {sort_of_number(each): each for each in normal_numbers()}
     sorts = []
     for sort, rows in by_sort.items():

@@ -19,7 +19,7 @@ from inventory.shows.models import CameBack, Closing, Result, SaidSold, Show
 from inventory.shows.packing import LONGEST_REASON, lines_taken, refuse_what_is_over
 from inventory.shows.planning import MOST_PIECES
 from inventory.shows.tallying import tallied
-from inventory.shows.things import Named, named_item
+from inventory.shows.things import Named, Thing, named_thing, thing_of
 from recipes.words import one_line
 
 
@@ -71,9 +71,10 @@ class BackRow:
 
 @dataclass(slots=True)
 class ItemBack:
-    """An item with its lots: taken less returned is gone; how many of those were sold, where a tally or takings say so."""
+    """A thing with its lots: taken less returned is gone; how many of those were sold, where a tally or takings say so."""
 
     item: Item
+    thing: Thing
     named: Named
     rows: list[BackRow] = field(default_factory=list)
     tallied: int | None = None
@@ -106,7 +107,7 @@ class ItemBack:
 
     @property
     def field(self) -> str:
-        return f"s_{self.item.pk}"
+        return f"s_{self.thing.key}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,7 +139,7 @@ def back_state(show: Show, *, user: User | None) -> BackState:
     rows: dict[tuple[int, int], BackRow] = {}
     for line in lines_taken(show):
         row = rows.setdefault(
-            (line.item_id, line.lot_id), BackRow(line.item, line.lot, named_item(line.item, user))
+            (line.item_id, line.lot_id), BackRow(line.item, line.lot, named_thing(line.item, line.lot, user))
         )
         row.sources.append((line.from_place, line.quantity))
     for count in CameBack.objects.filter(show=show).select_related("by").order_by("id"):
@@ -146,12 +147,15 @@ def back_state(show: Show, *, user: User | None) -> BackState:
         if known is not None:
             known.counted, known.counted_at, known.by = count.pieces, count.counted_at, str(count.by)
     touches = tallied(show)
-    said = dict(SaidSold.objects.filter(show=show).order_by("id").values_list("item", "pieces"))
-    items: dict[int, ItemBack] = {}
+    said = {
+        Thing(each.item_id, each.lot_id): each.pieces
+        for each in SaidSold.objects.filter(show=show).order_by("id")
+    }
+    items: dict[Thing, ItemBack] = {}
     for row in sorted(rows.values(), key=lambda each: (each.named.order, each.lot.name, each.lot.pk)):
+        thing = thing_of(row.item, row.lot)
         item = items.setdefault(
-            row.item.pk,
-            ItemBack(row.item, row.named, [], touches.get(row.item.pk), said.get(row.item.pk)),
+            thing, ItemBack(row.item, thing, row.named, [], touches.get(thing), said.get(thing))
         )
         item.rows.append(row)
     return BackState(show, list(items.values()))
@@ -171,12 +175,19 @@ def count_back(*, show: Show, item: Item, lot: Lot, pieces: int, who: User) -> C
 
 
 @transaction.atomic
-def say_sold(*, show: Show, item: Item, pieces: int | None, who: User) -> SaidSold:
-    """How many of an item the takings say were sold; None takes that back. Nothing moves yet. Raises NotCounted, ShowIsOver."""
+def say_sold(*, show: Show, thing: Thing, pieces: int | None, who: User) -> SaidSold:
+    """How many of something the takings say were sold; None takes that back. Nothing moves yet. Raises NotCounted, ShowIsOver."""
     locked = refuse_what_is_over(show)
     if pieces is not None and not 0 <= pieces <= MOST_PIECES:
         raise NotCounted(f"Write a whole number from 0 to {MOST_PIECES}, or leave it empty.")
-    return SaidSold.objects.create(show=locked, item=item, pieces=pieces, said_at=timezone.now(), by=who)
+    return SaidSold.objects.create(
+        show=locked,
+        item_id=thing.item_id,
+        lot_id=thing.lot_id,
+        pieces=pieces,
+        said_at=timezone.now(),
+        by=who,
+    )
 
 
 @transaction.atomic
@@ -226,6 +237,7 @@ def close(
         Result(
             closing=closing,
             item=item.item,
+            lot_id=item.thing.lot_id,
             taken=item.taken,
             returned=item.returned,
             sold=item.sold or 0,

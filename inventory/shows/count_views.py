@@ -7,12 +7,11 @@ import uuid
 from collections.abc import Callable
 
 from django.contrib import messages
-from django.http import HttpResponse, JsonResponse
-from django.shortcuts import get_object_or_404, render
+from django.http import Http404, HttpResponse, JsonResponse
+from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
-from dyehouse.ledger.models import Item
 from dyehouse.ledger.operations import NotEnough
 from dyehouse.studio.access import SignedInRequest, helper
 from dyehouse.studio.answers import SeeOther
@@ -24,6 +23,7 @@ from inventory.queries import shelf_places
 from inventory.shows import closing, packing, tallying
 from inventory.shows.forms import CloseForm
 from inventory.shows.models import Show
+from inventory.shows.things import Thing
 from inventory.shows.views import show_or_404
 
 WRONG_NUMBER = "Write a whole number, 0 for none."
@@ -122,15 +122,17 @@ def tally(request: SignedInRequest, pk: int) -> HttpResponse:
     """The tally at the booth: one large button an item."""
     found = show_or_404(pk)
     if request.method == "POST":
-        number = request.POST.get("item", "")
-        item = get_object_or_404(Item, pk=int(number) if number.isascii() and number.isdecimal() else 0)
+        named = re.fullmatch(r"(\d{1,18})(?:-(\d{1,18}))?", request.POST.get("item", ""), re.ASCII)
+        if named is None:
+            raise Http404("This is nothing the house knows.")
+        thing = Thing(int(named[1]), int(named[2]) if named[2] else None)
         less = request.POST.get("less") == "1"
         error, so_far = "", 0
         try:
             so_far = tallying.tally(
                 key=KeyField().clean(request.POST.get("key")),
                 show=found,
-                item=item,
+                thing=thing,
                 who=request.user,
                 pieces=-1 if less else 1,
             )
@@ -141,7 +143,7 @@ def tally(request: SignedInRequest, pk: int) -> HttpResponse:
             return JsonResponse(answer, status=422 if error else 200)
         if error:
             messages.error(request, error)
-        return SeeOther(reverse("shows-tally", args=[pk]) + f"#item-{item.pk}")
+        return SeeOther(reverse("shows-tally", args=[pk]) + f"#item-{thing.key}")
     rows = tallying.tally_rows(found, user=request.user)
     context = {
         "show": found,
@@ -203,7 +205,7 @@ def _keep_back(request: SignedInRequest, found: Show) -> dict[str, str]:
     def keep(name: str, pieces: int | None) -> None:
         if name in items:
             if pieces != items[name].said:
-                closing.say_sold(show=found, item=items[name].item, pieces=pieces, who=request.user)
+                closing.say_sold(show=found, thing=items[name].thing, pieces=pieces, who=request.user)
         elif name in rows:
             if pieces is not None and pieces != rows[name].counted:
                 closing.count_back(

@@ -116,6 +116,9 @@ class Tallied(models.Model):
     key = models.UUIDField(unique=True)
     show = models.ForeignKey(Show, on_delete=models.PROTECT, related_name="tally")
     item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="+")
+    lot = models.ForeignKey(
+        Lot, on_delete=models.PROTECT, null=True, blank=True, related_name="+", help_text="Of a one-off."
+    )
     pieces = models.SmallIntegerField()
     tallied_at = models.DateTimeField()
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
@@ -150,6 +153,9 @@ class SaidSold(models.Model):
 
     show = models.ForeignKey(Show, on_delete=models.PROTECT, related_name="said_sold")
     item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="+")
+    lot = models.ForeignKey(
+        Lot, on_delete=models.PROTECT, null=True, blank=True, related_name="+", help_text="Of a one-off."
+    )
     pieces = models.PositiveIntegerField(null=True, blank=True)
     said_at = models.DateTimeField()
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
@@ -191,10 +197,13 @@ class Closing(models.Model):
 
 
 class Result(models.Model):
-    """What became of one item at a show: all that was taken came back, was sold, is missing, or is one of the last two."""
+    """What became of one item, or a one-off, at a show: all that was taken came back, was sold, is missing, or is one of the last two."""
 
     closing = models.ForeignKey(Closing, on_delete=models.PROTECT, related_name="results")
     item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="+")
+    lot = models.ForeignKey(
+        Lot, on_delete=models.PROTECT, null=True, blank=True, related_name="+", help_text="Of a one-off."
+    )
     taken = models.PositiveIntegerField()
     returned = models.PositiveIntegerField()
     sold = models.PositiveIntegerField()
@@ -203,7 +212,14 @@ class Result(models.Model):
 
     class Meta:
         constraints = [
-            models.UniqueConstraint(fields=["closing", "item"], name="show_result_once_an_item"),
+            models.UniqueConstraint(
+                fields=["closing", "item"], condition=Q(lot__isnull=True), name="show_result_once_an_item"
+            ),
+            models.UniqueConstraint(
+                fields=["closing", "item", "lot"],
+                condition=Q(lot__isnull=False),
+                name="show_result_once_a_one_off",
+            ),
             models.CheckConstraint(
                 condition=Q(taken=F("returned") + F("sold") + F("missing") + F("sold_or_missing")),
                 name="show_result_adds_up",

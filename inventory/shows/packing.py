@@ -19,13 +19,13 @@ from dyehouse.studio.refusals import Refused
 from inventory.shows.models import Closing, Load, Packed, Show
 from inventory.shows.planning import MOST_PIECES, normal_numbers
 from inventory.shows.things import (
-    OF_AN_ITEM,
+    OF_A_THING,
     Named,
     Sort,
     lying_free,
-    named_item,
     named_number,
-    named_sort_of_item,
+    named_sort,
+    named_thing,
     sort_of,
     sort_of_number,
 )
@@ -132,10 +132,10 @@ def pack_list(show: Show, *, user: User | None, code: str = "") -> PackList:
     by_sort: dict[Sort | None, list[Balance]] = {}
     held: dict[Sort | None, int] = {}
     for balance in lying_free():
-        sort = sort_of(balance.item)
+        sort = sort_of(balance.item, balance.lot)
         by_sort.setdefault(sort, []).append(balance)
         held[sort] = held.get(sort, 0) + balance.held
-        words.setdefault(sort, named_sort_of_item(balance.item, user))
+        words.setdefault(sort, named_sort(balance.item, balance.lot, user))
     rows: list[PackRow] = []
     elsewhere: list[PackRow] = []
     lines: list[SortLine] = []
@@ -185,7 +185,7 @@ def _rows(
             place=each.place,
             item=each.item,
             lot=each.lot,
-            named=named_item(each.item, user),
+            named=named_thing(each.item, each.lot, user),
             free=each.free,
             suggested=suggested.get(each.pk, 0),
             packed=packed.get((each.item_id, each.lot_id, each.place_id)),
@@ -236,7 +236,7 @@ def lines_taken(show: Show) -> list[Line]:
     """The ledger lines of everything that was taken to a show and not taken back, in their order. One query."""
     return list(
         Line.objects.filter(movement__in=standing_loads(show).values("movement"))
-        .select_related("lot", "from_place", *OF_AN_ITEM)
+        .select_related("lot", "from_place", *OF_A_THING)
         .order_by("id")
     )
 
@@ -245,9 +245,9 @@ def _taken_by_sort(show: Show, user: User | None) -> tuple[dict[Sort | None, int
     taken: dict[Sort | None, int] = {}
     words: dict[Sort | None, Named] = {}
     for line in lines_taken(show):
-        sort = sort_of(line.item)
+        sort = sort_of(line.item, line.lot)
         taken[sort] = taken.get(sort, 0) + line.quantity
-        words.setdefault(sort, named_sort_of_item(line.item, user))
+        words.setdefault(sort, named_sort(line.item, line.lot, user))
     return taken, words
 
 
@@ -343,6 +343,6 @@ def not_taken(*, key: UUID, load: Load, who: User, why: str) -> Movement:
 def free_rows(*, user: User | None) -> list[PackRow]:
     """Everything free that could be packed, asked for or not. One query."""
     return [
-        PackRow(each.place, each.item, each.lot, named_item(each.item, user), each.free, 0)
+        PackRow(each.place, each.item, each.lot, named_thing(each.item, each.lot, user), each.free, 0)
         for each in lying_free()
     ]

@@ -16,14 +16,14 @@ from inventory.shows.models import Closing, Load, Show, Takings
 from inventory.shows.planning import normal_numbers
 from inventory.shows.tallying import takings_of
 from inventory.shows.things import (
-    OF_AN_ITEM,
+    OF_A_THING,
     ONE_OFFS,
     Named,
     Sort,
     SortKind,
     kits_to_choose,
-    named_item,
     named_number,
+    named_thing,
     sort_of_number,
 )
 from recipes.dyeing.units import format_grams
@@ -110,8 +110,10 @@ class ShowPage:
 
 def show_page(show: Show, *, user: User | None) -> ShowPage:
     """The page of a show. Six queries."""
-    balances = Balance.objects.filter(place=show.place_id, on_hand__gt=0).select_related("lot", *OF_AN_ITEM)
-    there = [ThereRow(named_item(each.item, user), each.lot.name, each.on_hand) for each in balances]
+    balances = Balance.objects.filter(place=show.place_id, on_hand__gt=0).select_related("lot", *OF_A_THING)
+    there = [
+        ThereRow(named_thing(each.item, each.lot, user), each.lot.name, each.on_hand) for each in balances
+    ]
     loads = []
     rows = Load.objects.filter(show=show).select_related("by", "movement__reversed_by")
     for load in rows.annotate(pieces=Sum("movement__lines__quantity")).order_by("-id"):

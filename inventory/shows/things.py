@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -15,11 +14,17 @@ from dyehouse.studio.models import User
 from inventory.models import Kit
 from inventory.shows.models import NormalNumber
 from recipes.dyeing.units import format_grams
+from recipes.lots.models import DyeLot
 from recipes.models import DyedYarn
 
 DRY = FIXED_PLACES["dry"].order
 #: What the words of a balance, line or result name, for reading it with them.
-OF_AN_ITEM = ("item__dyed__colourway", "item__dyed__put_up__base", "item__kit")
+OF_A_THING = (
+    "item__dyed__colourway",
+    "item__dyed__put_up__base",
+    "item__kit",
+    "lot__dye_lot__colourway",
+)
 KEY = re.compile(r"(yarn-\d{1,18}-\d{1,18}|kit-\d{1,18}|seconds-\d{1,18}|one-offs)\Z")
 
 
@@ -75,18 +80,43 @@ def sort_from(key: str) -> Sort | None:
     return Sort(SortKind(kind), int(first), int(second[0]) if second else 0)
 
 
-def sort_of(item: Item) -> Sort | None:
-    """The sort of an item read with OF_AN_ITEM; None for samples and what waits for redyeing or judging."""
+def own_lot(lot: Lot | None) -> DyeLot | None:
+    """The dye lot of a ledger lot that is sold as itself, a one-off; None for all others."""
+    dye_lot: DyeLot | None = getattr(lot, "dye_lot", None)
+    own_name: str = getattr(dye_lot, "own_name", "")
+    return dye_lot if own_name else None
+
+
+def sort_of(item: Item, lot: Lot | None) -> Sort | None:
+    """The sort of an item and lot read with OF_A_THING; None for samples and what waits for redyeing or judging."""
     if item.kind == Item.Kind.KIT:
         return ONE_OFFS if item.kit.one_of_a_kind else Sort(SortKind.KIT, item.kit.pk)
     dyed: DyedYarn | None = getattr(item, "dyed", None)
-    if dyed is None:
+    if dyed is None or dyed.grade not in (DyedYarn.Grade.GOOD, DyedYarn.Grade.SECOND):
         return None
+    if own_lot(lot) is not None:
+        return ONE_OFFS
     if dyed.grade == DyedYarn.Grade.GOOD:
         return Sort(SortKind.YARN, dyed.colourway_id, dyed.put_up_id)
-    if dyed.grade == DyedYarn.Grade.SECOND:
-        return Sort(SortKind.SECONDS, dyed.put_up.base_id)
-    return None
+    return Sort(SortKind.SECONDS, dyed.put_up.base_id)
+
+
+@dataclass(frozen=True, slots=True)
+class Thing:
+    """What is tallied and told of as one: an item in all its lots, or a one-off by its own lot."""
+
+    item_id: int
+    lot_id: int | None = None
+
+    @property
+    def key(self) -> str:
+        """How a form names it."""
+        return str(self.item_id) if self.lot_id is None else f"{self.item_id}-{self.lot_id}"
+
+
+def thing_of(item: Item, lot: Lot) -> Thing:
+    """The thing that pieces of an item and lot read with OF_A_THING are of."""
+    return Thing(item.pk, lot.pk if own_lot(lot) is not None else None)
 
 
 def sort_of_number(number: NormalNumber) -> Sort:
@@ -112,23 +142,27 @@ def named_number(number: NormalNumber, user: User | None) -> Named:
     return Named("One-offs")
 
 
-def named_item(item: Item, user: User | None) -> Named:
-    """An item read with OF_AN_ITEM in words."""
+def named_thing(item: Item, lot: Lot | None, user: User | None) -> Named:
+    """Pieces of an item and lot read with OF_A_THING in words."""
     if item.kind == Item.Kind.KIT:
         words = "one of a kind" if item.kit.one_of_a_kind else item.kit.get_kind_display()
         return Named(item.kit.name, words)
-    dyed = item.dyed
+    dyed, itself = item.dyed, own_lot(lot)
     yarn = f"{dyed.put_up.base.name}, {format_grams(dyed.put_up.nominal_milligrams)}"
     grade = "" if dyed.grade == DyedYarn.Grade.GOOD else f", {dyed.get_grade_display()}"
+    if itself is not None:
+        return Named(
+            getattr(itself, "shown_name", itself.colourway.shown_name)(user), f"{yarn}{grade}, one-off"
+        )
     return Named(dyed.colourway.shown_name(user), f"{yarn}{grade}")
 
 
-def named_sort_of_item(item: Item, user: User | None) -> Named:
-    """The sort of an item in words, where no normal number names it."""
-    sort = sort_of(item)
+def named_sort(item: Item, lot: Lot | None, user: User | None) -> Named:
+    """The sort of an item and lot in words, where no normal number names it."""
+    sort = sort_of(item, lot)
     if sort is not None and sort.kind == SortKind.SECONDS:
         return Named("Seconds", item.dyed.put_up.base.name)
-    return Named("One-offs") if sort == ONE_OFFS else named_item(item, user)
+    return Named("One-offs") if sort == ONE_OFFS else named_thing(item, lot, user)
 
 
 def lying_free() -> QuerySet[Balance]:
@@ -141,14 +175,9 @@ def lying_free() -> QuerySet[Balance]:
             on_hand__gt=F("held"),
         )
         .exclude(item__dyed__grade__in=(DyedYarn.Grade.UNJUDGED, DyedYarn.Grade.REDYE))
-        .select_related("place", "lot", *OF_AN_ITEM)
+        .select_related("place", "lot", *OF_A_THING)
         .order_by("lot_id", "place_id", "item_id")
     )
-
-
-def codes_of(lots: Iterable[Lot]) -> dict[int, str]:
-    """The short code on the label of each lot, by its id: a lot's name is its code, of dye lots and of kits."""
-    return {lot.pk: lot.name for lot in lots}
 
 
 def kits_to_choose() -> QuerySet[Kit]:

@@ -14,7 +14,7 @@ from inventory.models import BuiltKit
 from inventory.shows.models import Result, Show
 from inventory.shows.planning import keep_normal_numbers
 from inventory.shows.tallying import tallied
-from inventory.shows.things import Sort, SortKind
+from inventory.shows.things import Sort, SortKind, Thing
 from recipes.models import DyedYarn
 from tests import factories
 from tests.browser.walking import Walk
@@ -108,7 +108,7 @@ def test_a_show_there_and_back(walk, shelved):
     assert size["height"] >= 48
 
     walk.open(f"/shows/{show.pk}/back/")
-    assert tallied(show) == {shelved.item_id: 2}
+    assert tallied(show) == {Thing(shelved.item_id): 2}
     type_number(page, row, "3")
     walk.open("/")
     walk.open(f"/shows/{show.pk}/back/")

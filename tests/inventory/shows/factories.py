@@ -13,7 +13,7 @@ from dyehouse.studio.models import User
 from inventory.shows import closing, packing, planning
 from inventory.shows.models import Load, Show
 from inventory.shows.packing import Taking
-from inventory.shows.things import Sort, SortKind
+from inventory.shows.things import Sort, SortKind, Thing
 from recipes.lots.models import DyeLot
 from recipes.models import DyedYarn
 from tests import factories
@@ -46,6 +46,10 @@ class Booth:
         return Sort(SortKind.YARN, self.yarn.colourway_id, self.yarn.put_up_id)
 
     @property
+    def thing(self) -> Thing:
+        return Thing(self.item.pk)
+
+    @property
     def item(self) -> Item:
         return self.yarn.item
 
@@ -74,7 +78,7 @@ class Booth:
         )
 
     def sold(self, pieces: int | None) -> None:
-        closing.say_sold(show=self.show, item=self.item, pieces=pieces, who=self.who)
+        closing.say_sold(show=self.show, thing=self.thing, pieces=pieces, who=self.who)
 
     def close(self, why: str = "", **more):
         return closing.close(key=uuid.uuid4(), show=self.show, who=self.who, why=why, **more)

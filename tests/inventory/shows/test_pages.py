@@ -140,7 +140,7 @@ class TestThePages:
             answer = client.post(page, {"item": made.item.pk, "key": key}, headers={"HX-Request": "true"})
         assert answer.json() == {"tallied": 1}
         client.post(page, {"item": made.item.pk})
-        assert tallied(made.show) == {made.item.pk: 2}
+        assert tallied(made.show) == {made.thing: 2}
         assert client.post(page, {"item": "x"}).status_code == 404
 
         field, sold = f"n_{made.item.pk}_{made.ledger_lot.pk}", f"s_{made.item.pk}"

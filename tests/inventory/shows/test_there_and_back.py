@@ -209,10 +209,10 @@ class TestClosing:
         made = booth(10, taken=8)
         key = uuid.uuid4()
         for _ in range(2):
-            tallying.tally(key=key, show=made.show, item=made.item, who=made.who)
+            tallying.tally(key=key, show=made.show, thing=made.thing, who=made.who)
         for pieces in (1, 1, -1, 1):
-            tallying.tally(key=uuid.uuid4(), show=made.show, item=made.item, who=made.who, pieces=pieces)
-        assert tallying.tallied(made.show) == {made.item.pk: 3}
+            tallying.tally(key=uuid.uuid4(), show=made.show, thing=made.thing, who=made.who, pieces=pieces)
+        assert tallying.tallied(made.show) == {made.thing: 3}
         made.count(4)
         with pytest.raises(WhyMissing, match="1 is missing"):
             made.close()
@@ -220,11 +220,11 @@ class TestClosing:
         made.close("a child’s pocket")
         assert (gone_to(made, "customer"), gone_to(made, "count_difference")) == (3, 1)
         with pytest.raises(ShowIsOver):
-            tallying.tally(key=uuid.uuid4(), show=made.show, item=made.item, who=made.who)
+            tallying.tally(key=uuid.uuid4(), show=made.show, thing=made.thing, who=made.who)
 
     def test_the_takings_list_goes_before_the_tally(self):
         made = booth(10, taken=8)
-        tallying.tally(key=uuid.uuid4(), show=made.show, item=made.item, who=made.who)
+        tallying.tally(key=uuid.uuid4(), show=made.show, thing=made.thing, who=made.who)
         made.count(3)
         made.sold(5)
         made.close()
@@ -249,9 +249,9 @@ class TestClosing:
             made.close(to=nowhere)
         assert on_hand(made, place=made.show.place) == 8
         with pytest.raises(NoneTallied):
-            tallying.tally(key=uuid.uuid4(), show=made.show, item=made.item, who=made.who, pieces=-1)
+            tallying.tally(key=uuid.uuid4(), show=made.show, thing=made.thing, who=made.who, pieces=-1)
         with pytest.raises(NotAtTheShow):
-            tallying.tally(key=uuid.uuid4(), show=made.show, item=booth(1).item, who=made.who)
+            tallying.tally(key=uuid.uuid4(), show=made.show, thing=booth(1).thing, who=made.who)
 
     def test_lots_that_were_mistaken_for_one_another_come_right_and_the_sum_holds(self):
         made = booth(5, taken=3)

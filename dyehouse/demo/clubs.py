@@ -7,19 +7,20 @@ the people are invented.
 from __future__ import annotations
 
 import random
+from collections import Counter
 from collections.abc import Sequence
 from datetime import date, datetime, timedelta
+from typing import NamedTuple
 
-from django.db.models import F
 from django.utils import timezone
 
 from dyehouse.demo.book import demo_key
-from dyehouse.ledger.models import Balance, Place
+from dyehouse.ledger.models import Item, Lot, Place
 from dyehouse.ledger.operations import Bucket, Step, claim_for, hold, post
 from dyehouse.ledger.places import fixed_place
 from dyehouse.studio.codes import take_codes
 from dyehouse.studio.models import User
-from inventory.opening.dyed import dyed_from_before
+from inventory.opening.dyed import SOURCE, WHY, lot_from_before
 from inventory.promises import clubs, freezing, memberships, payments
 from inventory.promises.clubs import ClubFacts, RoundFacts, SlotSaid
 from inventory.promises.models import (
@@ -33,7 +34,8 @@ from inventory.promises.models import (
     Round,
     Spares,
 )
-from recipes.models import Base, Colourway, PutUp
+from recipes.colourways import dyed_yarn
+from recipes.models import Base, Colourway, DyedYarn, PutUp
 
 GIVEN = [
     "Alder",
@@ -101,6 +103,15 @@ PLACES = (
     ("FR", "{n} rue du Lavoir", "Nantes", "", "440{n:02d}"),
     ("US", "{n} Mill Street", "Portland", "OR", "972{n:02d}"),
 )
+
+
+class Piece(NamedTuple):
+    """One skein: of what, of which lot."""
+
+    item: Item
+    lot: Lot
+
+
 SPARE_PIECES = 5
 LOT_OF = 5
 
@@ -249,7 +260,7 @@ def _went_out(
     """A round of last month: frozen, paid, its skeins held and sent, one parcel a person, some spares put by."""
     freezing.freeze(round=round, who=who, now=now - timedelta(days=14))
     payments.all_paid_but(round=round, these=[], who=who, now=now - timedelta(days=10))
-    Box.objects.filter(round=round).update(made_at=round_frozen(round))
+    Box.objects.filter(round=round).update(made_at=now - timedelta(days=14))
     boxes = list(
         Box.objects.filter(round=round)
         .select_related("claim", "receiver")
@@ -285,42 +296,36 @@ def _went_out(
     _parcels(boxes, now)
 
 
-def round_frozen(round: Round) -> datetime:
-    """When a round was frozen, read afresh."""
-    return Round.objects.values_list("frozen_at", flat=True).get(pk=round.pk) or timezone.now()
-
-
 def _dyed(
     colourway: Colourway, put_up: PutUp, pieces: int, shelf: Place, now: datetime, who: User
-) -> list[Balance]:
-    """Skeins of a colourway on the shelf in lots of five, a row for each piece."""
-    rows: list[Balance] = []
+) -> list[Piece]:
+    """Skeins of a colourway on the shelf in lots of five, each by itself. They were dyed elsewhere, so they have no log."""
+    item = dyed_yarn(colourway=colourway, put_up=put_up, grade=DyedYarn.Grade.GOOD).item
+    dyed_on = timezone.localdate(now) - timedelta(days=9)
+    outside, there = Bucket(fixed_place("before_the_house")), Bucket(shelf)
+    found: list[Piece] = []
+    steps = []
     for number in range(0, pieces, LOT_OF):
         count = min(LOT_OF, pieces - number)
-        lot = dyed_from_before(
-            key=demo_key("club", put_up.pk, number),
-            colourway=colourway,
-            put_up=put_up,
-            pieces=count,
-            who=who,
-            place=shelf,
-            dyed_on=timezone.localdate(now) - timedelta(days=9),
-        )
-        row = Balance.objects.select_related("item", "lot").get(
-            lot=lot.lot, place=shelf, on_hand__gt=F("held")
-        )
-        rows += [row] * count
-    return rows
+        lot = lot_from_before(colourway=colourway, dyed_on=dyed_on).lot
+        steps.append(Step(item, lot, count, outside, there))
+        found += [Piece(item, lot)] * count
+    post(
+        key=demo_key("club", put_up.pk),
+        who=who,
+        steps=steps,
+        why=WHY,
+        source=SOURCE,
+        happened_at=now - timedelta(days=8),
+    )
+    return found
 
 
-def _spare(round: Round, left: Sequence[Balance], shelf: Place, *, now: datetime, who: User) -> None:
+def _spare(round: Round, left: Sequence[Piece], shelf: Place, *, now: datetime, who: User) -> None:
     claim = claim_for(key=demo_key("club", "spares"), held_for=f"spares of {round}")
-    counts: dict[int, tuple[Balance, int]] = {}
-    for row in left:
-        counts[row.pk] = (row, counts.get(row.pk, (row, 0))[1] + 1)
     steps = [
-        hold(item=row.item, lot=row.lot, quantity=count, place=shelf, claim=claim)
-        for row, count in counts.values()
+        hold(item=item, lot=lot, quantity=count, place=shelf, claim=claim)
+        for (item, lot), count in Counter(left).items()
     ]
     post(key=demo_key("club", "spared"), who=who, steps=steps, why=f"Spares of {round}", happened_at=now)
     Spares.objects.create(round=round, claim=claim, until=round.spares_until, made_at=now)

@@ -116,12 +116,12 @@ class SlotForm(forms.Form):
     )
     pieces = _number("Pieces", least=1, most=MOST_PIECES, initial=1, required=False)
     colourway_number = forms.ChoiceField(
-        label="In",
+        label="Of the round’s colourways",
         required=False,
         initial="1",
         choices=[
-            *((str(number), f"the round’s colourway {number}") for number in range(1, MOST_COLOURWAYS + 1)),
-            ("", "any of the round’s colourways"),
+            *((str(number), f"colourway {number}") for number in range(1, MOST_COLOURWAYS + 1)),
+            ("", "any of them"),
         ],
     )
 

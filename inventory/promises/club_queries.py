@@ -29,6 +29,7 @@ from inventory.promises.models import (
     Round,
     SlotPutUp,
 )
+from inventory.promises.tallies import months_on
 from recipes.models import Base
 from recipes.words import one_line
 
@@ -287,6 +288,16 @@ class MemberPage:
         prepaid = self.membership.prepaid_rounds
         had = {box.round_id for box in self.boxes if box.withdrawn_at is None}
         return None if prepaid is None else max(0, prepaid - len(had))
+
+    @property
+    def prepaid_until(self) -> dt.date | None:
+        """When the last prepaid round would ship: counted in the club's months from its next round, skips left out."""
+        coming = next(
+            (round_ for round_, skips in self.rounds if not skips and round_.frozen_at is None), None
+        )
+        if not self.prepaid_left or coming is None:
+            return None
+        return months_on(coming.ships_on, (self.prepaid_left - 1) * self.membership.club.every_months)
 
 
 def member_page(pk: int) -> MemberPage | None:

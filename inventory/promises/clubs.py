@@ -51,7 +51,7 @@ class DaysOutOfOrder(Refused):
 
 
 class ColourwaysFixed(Refused):
-    """The round is frozen, so its colourways stay."""
+    """The round is frozen, so it keeps its colourways."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -234,7 +234,7 @@ def change_round(*, round: Round, facts: RoundFacts) -> Round:
     wanted = [colourway.pk for colourway in facts.colourways]
     if locked.frozen_at is not None and before != wanted:
         raise ColourwaysFixed(
-            "The round is frozen, and its boxes want the colourways that it had then. They stay as they are."
+            "The round is frozen, so it keeps as many colourways as it had. One can be put in the place of another."
         )
     for name, value in kept.items():
         setattr(locked, name, value)

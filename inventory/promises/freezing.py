@@ -11,6 +11,7 @@ from django.db import transaction
 from django.db.models import Count, Prefetch, Q, QuerySet
 from django.utils import timezone
 
+from dyehouse.ledger.models import Held
 from dyehouse.studio.models import User
 from dyehouse.studio.refusals import Refused
 from inventory.promises.boxes import (
@@ -55,6 +56,10 @@ class NotReady(Refused):
 
 class NotFrozen(Refused):
     """The round is not frozen, so nothing about its boxes can be changed."""
+
+
+class ColourwayInUse(Refused):
+    """A colourway of a frozen round cannot be put in the place of another, or be replaced."""
 
 
 class InAlready(Refused):
@@ -350,6 +355,58 @@ def _change_box(
         before=before,
         after=after if other_yarn else before,
     )
+
+
+@transaction.atomic
+def give_another_colourway(
+    *, round: Round, number: int, colourway: Colourway, who: User, why: str = ""
+) -> int:
+    """Put another colourway in the place of a frozen round's, in every box that wants it; how many boxes changed.
+
+    The same colourway again changes nothing. Raises ColourwayInUse while a box holds pieces of the one before, was packed
+    or sent, or when the round has the other one already.
+    """
+    locked = _locked(round)
+    place = locked.colourways.select_related("colourway").get(number=number)
+    before = place.colourway
+    if before.pk == colourway.pk:
+        return 0
+    if locked.colourways.filter(colourway=colourway).exists():
+        raise ColourwayInUse(f"{colourway} is in this round already. Choose one that is not.")
+    wanting = BoxPart.objects.filter(box__round=locked, colourway=before)
+    if Held.objects.filter(
+        claim__box__in=wanting.values("box"), quantity__gt=0, item__dyed__colourway=before
+    ).exists():
+        raise ColourwayInUse(
+            f"Boxes hold pieces of {before} already. Let them go first, or keep the colourway."
+        )
+    packed = (Parcel.State.PACKED, Parcel.State.GONE)
+    if ParcelBox.objects.filter(
+        box__in=wanting.values("box"), taken_out_at=None, parcel__state__in=packed
+    ).exists():
+        raise ColourwayInUse(f"Boxes with {before} are packed or on their way, so the colourway stays.")
+    changed = list(Box.objects.filter(pk__in=wanting.values("box"), withdrawn_at=None).order_by("pk"))
+    parts: dict[int, list[list[int | None]]] = {}
+    for part in BoxPart.objects.filter(box__in=changed).order_by("box", "position"):
+        parts.setdefault(part.box_id, []).append([part.put_up_id, part.colourway_id, part.pieces])
+    at = timezone.now()
+    RoundChange.objects.bulk_create(
+        RoundChange(
+            round=locked,
+            box=box,
+            kind=RoundChange.Kind.CHANGED,
+            before={"parts": parts[box.pk]},
+            after={"parts": [[p, colourway.pk if c == before.pk else c, n] for p, c, n in parts[box.pk]]},
+            why=one_line(why)[:300],
+            at=at,
+            by=who,
+        )
+        for box in changed
+    )
+    wanting.update(colourway=colourway)
+    place.colourway = colourway
+    place.save(update_fields=["colourway"])
+    return len(changed)
 
 
 def _round_of(box: Box) -> Round:

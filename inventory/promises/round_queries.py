@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Collection
 from dataclasses import dataclass, field
+from itertools import groupby
 
 from django.utils import timezone
 
@@ -14,7 +15,7 @@ from dyehouse.studio.templatetags.house import address_of
 from inventory.promises.asking import Gets, Question, gets, questions
 from inventory.promises.club_queries import Standing, next_of, with_stand
 from inventory.promises.freezing import going_out
-from inventory.promises.models import Box, BoxPart, Membership, Payment, Round, Spares
+from inventory.promises.models import Box, BoxPart, Membership, Payment, Round, RoundChange, Spares
 from inventory.promises.tallies import (
     Change,
     Numbers,
@@ -22,11 +23,14 @@ from inventory.promises.tallies import (
     ToDye,
     changes_of,
     frozen_numbers,
+    months_on,
     numbers_of,
     to_dye_of,
     with_changes,
 )
 from recipes.models import Base, Colourway, PutUp
+
+NAMED = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,10 +46,13 @@ class Step:
 
 @dataclass(frozen=True, slots=True)
 class Moved:
-    """A dated change in words, and what it moved."""
+    """What was changed at one moment for one reason: whose boxes, how many more or fewer, and which pieces moved."""
 
-    change: Change
+    row: RoundChange
+    whose: str
+    boxes: int
     pieces: str
+    changes: list[Change]
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,13 +84,19 @@ class RoundPage:
     spares: list[SpareLine] = field(default_factory=list)
 
     @property
+    def exclusive_until(self) -> dt.date | None:
+        """Until when its colourways are the club's alone; None where it keeps none to itself."""
+        months = self.round.club.exclusive_months
+        return months_on(self.round.ships_on, months) if months else None
+
+    @property
     def is_frozen(self) -> bool:
         return self.round.frozen_at is not None
 
     @property
     def adds_up(self) -> bool:
         """Whether the frozen numbers and the changes come to what the boxes want now."""
-        added = with_changes(self.frozen, (each.change for each in self.moved))
+        added = with_changes(self.frozen, (change for each in self.moved for change in each.changes))
         return added.boxes == self.now.boxes and _by_put_up(added) == _by_put_up(self.now)
 
     @property
@@ -185,7 +198,7 @@ def _frozen_page(round: Round, colourways: list[tuple[int, Colourway, str]]) -> 
         steps=_steps(round, now, standing),
         frozen=frozen,
         now=now,
-        moved=[Moved(change, _moved_words(change, put_ups)) for change in changes],
+        moved=_moved(changes, put_ups),
         to_dye=to_dye_of(now, put_ups, named, percent=round.spares_percent),
         standing=standing,
         failed=[box for box in standing_boxes if box.paid == Payment.Kind.FAILED],  # type: ignore[attr-defined]
@@ -202,10 +215,35 @@ def _not_in(round: Round, there: Collection[int | None]) -> list[Membership]:
     return [each for each in rows if each.pk not in there]
 
 
-def _moved_words(change: Change, put_ups: dict[int, PutUp]) -> str:
-    sums = _by_put_up(Numbers(0, dict(change.pieces)))
+def _moved(changes: list[Change], put_ups: dict[int, PutUp]) -> list[Moved]:
+    """The changes in words; those of one kind that were made together for one reason stand in one line."""
+    lines = []
+    for _, same in groupby(changes, key=lambda change: (change.row.kind, change.row.at, change.row.why)):
+        together = list(same)
+        sums = Numbers()
+        for change in together:
+            sums.add(change.boxes, change.pieces)
+        people = list(dict.fromkeys(str(change.row.box.receiver) for change in together))
+        lines.append(
+            Moved(
+                row=together[0].row,
+                whose=", ".join(people) if len(people) <= NAMED else f"{len(together)} boxes",
+                boxes=sums.boxes,
+                pieces=_pieces_in_words(sums, put_ups),
+                changes=together,
+            )
+        )
+    return lines
+
+
+def _pieces_in_words(sums: Numbers, put_ups: dict[int, PutUp]) -> str:
+    by_put_up = _by_put_up(sums)
+    if sums.pieces and not any(by_put_up.values()):
+        return "in another colourway"
     return ", ".join(
-        f"{'+' if count > 0 else '−'}{abs(count)} on {put_ups[pk]}" for pk, count in sums.items() if count
+        f"{'+' if count > 0 else '−'}{abs(count)} on {put_ups[pk]}"
+        for pk, count in by_put_up.items()
+        if count
     )
 
 

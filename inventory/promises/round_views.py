@@ -17,13 +17,14 @@ from dyehouse.studio.access import SignedInRequest, owner
 from dyehouse.studio.answers import SeeOther
 from dyehouse.studio.codes import tidy
 from dyehouse.studio.keys import KeyField
+from dyehouse.studio.models import User
 from dyehouse.studio.refusals import Refused
 from inventory.kit_queries import kit_choices
 from inventory.promises import clubs, freezing, payments
 from inventory.promises.club_forms import RoundColourways, RoundForm
 from inventory.promises.models import Box, Club, Membership, Payment, Round
 from inventory.promises.round_queries import boxes_page, round_page
-from recipes.colourways import ColourwayNameTaken, new_colourway
+from recipes.colourways import new_colourway
 from recipes.models import Colourway
 
 
@@ -54,7 +55,7 @@ def _round_form(request: SignedInRequest, club: Club, round: Round | None) -> Ht
         sent, prefix="colourways", initial=colourways, form_kwargs={"choices": kit_choices(user=request.user)}
     )
     if sent is not None and form.is_valid() and rows.is_valid():
-        kept = _keep_round(form, rows, club, round)
+        kept = _keep_round(form, rows, club, round, who=request.user)
         if kept is not None:
             messages.success(request, f"{kept} is kept.")
             return SeeOther(reverse("round", args=[kept.pk]))
@@ -63,18 +64,21 @@ def _round_form(request: SignedInRequest, club: Club, round: Round | None) -> Ht
     return render(request, "promises/round_form.html", context, status=status)
 
 
-def _keep_round(form: RoundForm, rows: Any, club: Club, round: Round | None) -> Round | None:
+def _keep_round(form: RoundForm, rows: Any, club: Club, round: Round | None, *, who: User) -> Round | None:
     """The round as it was said, new colourways with it, all or nothing; None after saying what is wrong beside its field."""
     try:
         with transaction.atomic():
             facts = form.facts(_colourways_said(rows))
             if round is None:
                 return clubs.make_round(club=club, facts=facts)
+            if round.frozen_at is not None:
+                for number, colourway in enumerate(facts.colourways[: round.colourways.count()], start=1):
+                    freezing.give_another_colourway(
+                        round=round, number=number, colourway=colourway, who=who, why="another colourway"
+                    )
             return clubs.change_round(round=round, facts=facts)
     except clubs.DaysOutOfOrder as refused:
         form.add_error("ships_on", str(refused))
-    except ColourwayNameTaken as refused:
-        form.add_error(None, str(refused))
     except Refused as refused:
         form.add_error(None, str(refused))
     return None

@@ -314,6 +314,15 @@ def test_a_round_is_not_frozen_while_a_colourway_is_open_and_then_keeps_its_colo
         clubs.change_round(round=round_, facts=RoundFacts(called="January", ships_on=SHIPS, colourways=[one]))
     two.refresh_from_db()
     assert two.secret_until == secret
+    three = factories.colourway()
+    assert freezing.give_another_colourway(round=round_, number=2, colourway=three, who=who) == 1
+    assert freezing.give_another_colourway(round=round_, number=2, colourway=three, who=who) == 0
+    with pytest.raises(freezing.ColourwayInUse):
+        freezing.give_another_colourway(round=round_, number=1, colourway=three, who=who)
+    assert BoxPart.objects.get().colourway == three
+    assert_adds_up(round_)
+    assert round_page(round_, user=who).moved[0].pieces == "in another colourway"
+    freezing.give_another_colourway(round=round_, number=2, colourway=two, who=who)
     # A month on from 31 January is the last of February.
     assert exclusive_until([one, two, factories.colourway()]) == {
         one.pk: dt.date(2027, 2, 28),

@@ -408,3 +408,26 @@ WITH_PARTS |= {
         ("costs-year", "costs-year-csv", "costs-year-print"), lambda: {"pk": costs.closed_year().pk}
     ),
 }
+
+# --- Orders and files ----------------------------------------------------------------------------------------------
+
+
+def _order() -> dict[str, Any]:
+    return {"pk": promises.order_line().order_id}
+
+
+def _line() -> dict[str, Any]:
+    line = promises.order_line()
+    return {"pk": line.order_id, "position": line.position}
+
+
+WITH_PARTS |= {
+    **dict.fromkeys(("product", "product-change"), lambda: {"pk": promises.product().pk}),
+    **dict.fromkeys(("order", "order-pay", "order-step", "order-cancel", "order-line-new"), _order),
+    **dict.fromkeys(("order-line", "order-line-cancel"), _line),
+    "order-terms": lambda: {"code": promises.person(kind="shop").code},
+    **dict.fromkeys(
+        ("taking", "taking-columns", "taking-words", "taking-take", "taking-drop"),
+        lambda: {"key": promises.file_looked_at().key},
+    ),
+}

@@ -229,11 +229,18 @@ def _same_pot(membership: Membership) -> bool | None:
 
 
 def _prepaid_is_paid(boxes: Iterable[Box], *, at: dt.datetime, who: User) -> None:
-    Payment.objects.bulk_create(
-        Payment(box=box, kind=Payment.Kind.PAID, why="prepaid", at=at, by=who)
-        for box in boxes
-        if box.membership is not None and box.membership.prepaid_rounds is not None
-    )
+    """Prepaid boxes are paid; the first box of others begins with what was said of payment at the sign-up."""
+    payments = []
+    for box in boxes:
+        membership, round = box.membership, box.round
+        if membership is None or round is None:
+            continue
+        if membership.prepaid_rounds is not None:
+            payments.append(Payment(box=box, kind=Payment.Kind.PAID, why="prepaid", at=at, by=who))
+        elif membership.paid_at_sign_up and round.number == membership.from_round:
+            kind = membership.paid_at_sign_up
+            payments.append(Payment(box=box, kind=kind, why="as it stood at the sign-up", at=at, by=who))
+    Payment.objects.bulk_create(payments)
 
 
 @transaction.atomic

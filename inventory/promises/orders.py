@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from uuid import uuid4
 
@@ -17,9 +17,10 @@ from dyehouse.studio.money import format_money
 from dyehouse.studio.refusals import Refused
 from inventory.promises.boxes import (
     BoxPacked,
+    BoxWanted,
     PartWanted,
     Stand,
-    make_box,
+    make_boxes,
     release_beyond,
     withdraw_box,
     write_parts,
@@ -286,7 +287,13 @@ def sold_of_product(product: Product) -> int:
 def how_it_stands(order: Order, stands: Sequence[Stand]) -> str:
     """One word for an order, from its changes, payments and boxes (`stands`, of all of its boxes not withdrawn)."""
     kinds = set(order.changes.values_list("kind", flat=True))
-    if OrderChange.Kind.CANCELLED in kinds:
+    paid = order.payments.order_by("-id").values_list("kind", flat=True).first()
+    return word_for(order, kinds, paid, stands)
+
+
+def word_for(order: Order, changes: Collection[str], paid: str | None, stands: Sequence[Stand]) -> str:
+    """The same from what was read already: the kinds of its changes, and its newest payment."""
+    if OrderChange.Kind.CANCELLED in changes:
         return "cancelled"
     gone = sum(stand.is_gone for stand in stands)
     if stands and gone == len(stands):
@@ -295,14 +302,13 @@ def how_it_stands(order: Order, stands: Sequence[Stand]) -> str:
         return "partly on its way"
     if stands and all(stand.is_filled for stand in stands):
         return "ready"
-    if OrderChange.Kind.DYEING in kinds or any(stand.held_pieces for stand in stands):
+    if OrderChange.Kind.DYEING in changes or any(stand.held_pieces for stand in stands):
         return "dyeing"
-    paid = order.payments.order_by("-id").values_list("kind", flat=True).first()
     if paid == Payment.Kind.PAID:
         return "paid"
     if paid == Payment.Kind.DEPOSIT:
         return "deposit paid"
-    if OrderChange.Kind.AGREED in kinds or order.kind != Order.Kind.WHOLESALE:
+    if OrderChange.Kind.AGREED in changes or order.kind != Order.Kind.WHOLESALE:
         return "ordered"
     return "quoted"
 
@@ -362,8 +368,12 @@ def _fit_boxes(line: OrderLine, *, who: User, why: str) -> None:
         return
     _withdraw(standing[wanted:][::-1], who=who, why=why)
     used = line.boxes.aggregate(last=Max("number"))["last"] or 0
-    for number in range(used + 1, used + 1 + wanted - len(standing)):
-        make_box(receiver=line.order.receiver, order_line=line, number=number, parts=parts)
+    make_boxes(
+        [
+            BoxWanted(receiver=line.order.receiver, order_line=line, number=number, parts=parts)
+            for number in range(used + 1, used + 1 + wanted - len(standing))
+        ]
+    )
 
 
 def _withdraw(boxes: Sequence[Box], *, who: User, why: str) -> None:

@@ -145,13 +145,14 @@ def person_said(typed: str) -> Person:
 
 
 @transaction.atomic
-def add_person(*, facts: PersonFacts, came_back: bool = False) -> Person:
+def add_person(*, facts: PersonFacts, came_back: bool = False, as_written: bool = False) -> Person:
     """Write somebody down. One e-mail address, whatever its case, is one person.
 
-    An address need not be there, but one that is there is complete. Raises NotAPerson, NotAnEmail, EmailTaken,
+    An address need not be there, but one that is there is complete, unless it is taken `as_written` elsewhere and asked
+    about later. Raises NotAPerson, NotAnEmail, EmailTaken,
     AddressWrong, and WasErased for somebody who asked to be erased, unless they came back of their own accord.
     """
-    kept = _checked(facts)
+    kept = _checked(facts, as_written=as_written)
     if kept["email"]:
         other = person_by_email(kept["email"])
         if other is not None:
@@ -174,9 +175,9 @@ def add_person(*, facts: PersonFacts, came_back: bool = False) -> Person:
 
 
 @transaction.atomic
-def change_person(*, person: Person, facts: PersonFacts) -> Person:
+def change_person(*, person: Person, facts: PersonFacts, as_written: bool = False) -> Person:
     """Write down what is true now in place of what was. Raises as `add_person`, never for what stays as it was."""
-    kept = _checked(facts, before=person)
+    kept = _checked(facts, before=person, as_written=as_written)
     if kept["email"] and kept["email"] != person.email:
         other = person_by_email(kept["email"])
         if other is not None and other.pk != person.pk:
@@ -193,7 +194,7 @@ def change_person(*, person: Person, facts: PersonFacts) -> Person:
     return person
 
 
-def _checked(facts: PersonFacts, *, before: Person | None = None) -> dict[str, Any]:
+def _checked(facts: PersonFacts, *, before: Person | None = None, as_written: bool = False) -> dict[str, Any]:
     kept = _tidied(facts)
     if not kept["name"] and not kept["email"]:
         raise NotAPerson("Write a name or an e-mail address.")
@@ -204,7 +205,8 @@ def _checked(facts: PersonFacts, *, before: Person | None = None) -> dict[str, A
             raise NotAnEmail("This is no e-mail address. It looks like ada@example.org.") from None
     said = {name: kept[name] for name in ADDRESS_FIELDS}
     as_before = before is not None and all(getattr(before, name) == value for name, value in said.items())
-    if any(value for name, value in said.items() if name not in ("country", "company")) and not as_before:
+    written = any(value for name, value in said.items() if name not in ("country", "company"))
+    if written and not as_before and not as_written:
         faults = address_faults(country=said["country"], said=said)
         if faults:
             raise AddressWrong(faults)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from inventory.promises import club_views, people_views, round_views
+from inventory.promises import club_views, file_views, order_views, people_views, round_views
 
 urlpatterns = [
     path("", club_views.promises, name="promises"),
@@ -35,4 +35,28 @@ urlpatterns = [
     path("rounds/<int:pk>/boxes/", round_views.round_boxes, name="round-boxes"),
     path("rounds/<int:pk>/boxes/out/", round_views.round_box_out, name="round-box-out"),
     path("rounds/<int:pk>/boxes/back/", round_views.round_box_back, name="round-box-back"),
+    path("files/", file_views.files, name="taking-files"),
+    path("files/<uuid:key>/", file_views.taking, name="taking"),
+    path("files/<uuid:key>/columns/", file_views.taking_columns, name="taking-columns"),
+    path("files/<uuid:key>/words/", file_views.taking_words, name="taking-words"),
+    path("files/<uuid:key>/take/", file_views.taking_take, name="taking-take"),
+    path("files/<uuid:key>/leave/", file_views.taking_drop, name="taking-drop"),
+    path("products/", order_views.products, name="products"),
+    path("products/new/", order_views.product_new, name="product-new"),
+    path("products/<int:pk>/", order_views.product, name="product"),
+    path("products/<int:pk>/change/", order_views.product_change, name="product-change"),
+    path("orders/", order_views.orders, name="orders"),
+    path("orders/new/", order_views.order_new, name="order-new"),
+    path("orders/<int:pk>/", order_views.order, name="order"),
+    path("orders/<int:pk>/payment/", order_views.order_pay, name="order-pay"),
+    path("orders/<int:pk>/step/", order_views.order_step, name="order-step"),
+    path("orders/<int:pk>/cancel/", order_views.order_cancel, name="order-cancel"),
+    path("orders/<int:pk>/lines/", order_views.order_line_new, name="order-line-new"),
+    path("orders/<int:pk>/lines/<int:position>/", order_views.order_line, name="order-line"),
+    path(
+        "orders/<int:pk>/lines/<int:position>/cancel/",
+        order_views.order_line_cancel,
+        name="order-line-cancel",
+    ),
+    path("people/<str:code>/terms/", order_views.shop_terms, name="order-terms"),
 ]

@@ -171,6 +171,11 @@ class Membership(models.Model):
         null=True, blank=True, help_text="It ends after so many boxes; empty goes on until it is ended."
     )
     reference = models.CharField(max_length=60, blank=True, help_text="The order it came by.")
+    paid_at_sign_up = models.CharField(
+        max_length=10,
+        blank=True,
+        help_text="How the payment stood at the sign-up; the first box begins with it.",
+    )
 
     class Meta:
         indexes = [models.Index(fields=["club", "state"], name="membership_club_state")]

@@ -98,6 +98,7 @@ class ParcelEvent(models.Model):
     """What happened to a parcel. Only ever added."""
 
     class Kind(models.TextChoices):
+        PIECE = "piece", "a piece put in"
         PACKED = "packed", "packed"
         UNPACKED = "unpacked", "unpacked"
         GONE = "gone", "on its way"

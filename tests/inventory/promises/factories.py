@@ -15,6 +15,7 @@ from dyehouse.studio.codes import take_code
 from dyehouse.studio.models import User
 from inventory.models import Kit
 from inventory.promises.boxes import PartWanted, make_box
+from inventory.promises.files.taking import choose_file
 from inventory.promises.freezing import freeze
 from inventory.promises.models import (
     Box,
@@ -30,6 +31,7 @@ from inventory.promises.models import (
     Round,
     RoundColourway,
     SlotPutUp,
+    TakingIn,
 )
 from recipes.lots.models import DyeLot
 from recipes.models import Colourway, PutUp
@@ -146,3 +148,16 @@ def frozen_round(
     made = club_round(of=at.club, **facts)
     RoundColourway.objects.create(round=made, number=1, colourway=factories.colourway())
     return freeze(round=made, who=who or factories.OwnerFactory())
+
+
+def file_looked_at(*, who: User | None = None) -> TakingIn:
+    """A file with one sign-up for a level that there is, looked through and not taken in."""
+    at = level()
+    text = f"Order no,Email,Club,Level\nS1,wren@example.org,{at.club},{at}\n"
+    return choose_file(
+        key=uuid.uuid4(),
+        kind="sign_ups",
+        content=text.encode(),
+        file_name="autumn.csv",
+        who=who or factories.OwnerFactory(),
+    )

@@ -83,8 +83,7 @@ def sort_from(key: str) -> Sort | None:
 def own_lot(lot: Lot | None) -> DyeLot | None:
     """The dye lot of a ledger lot that is sold as itself, a one-off; None for all others."""
     dye_lot: DyeLot | None = getattr(lot, "dye_lot", None)
-    own_name: str = getattr(dye_lot, "own_name", "")
-    return dye_lot if own_name else None
+    return dye_lot if dye_lot is not None and dye_lot.own_name else None
 
 
 def sort_of(item: Item, lot: Lot | None) -> Sort | None:
@@ -151,9 +150,7 @@ def named_thing(item: Item, lot: Lot | None, user: User | None) -> Named:
     yarn = f"{dyed.put_up.base.name}, {format_grams(dyed.put_up.nominal_milligrams)}"
     grade = "" if dyed.grade == DyedYarn.Grade.GOOD else f", {dyed.get_grade_display()}"
     if itself is not None:
-        return Named(
-            getattr(itself, "shown_name", itself.colourway.shown_name)(user), f"{yarn}{grade}, one-off"
-        )
+        return Named(itself.shown_name(user), f"{yarn}{grade}, one-off")
     return Named(dyed.colourway.shown_name(user), f"{yarn}{grade}")
 
 

@@ -15,7 +15,7 @@ from hypothesis.extra.django import TestCase
 from dyehouse.ledger.models import Balance, Line
 from dyehouse.ledger.operations import NotEnough
 from dyehouse.ledger.verify import breaches
-from inventory import counting, holding, kits, matching, shelf
+from inventory import counting, holding, kits, matching, one_offs, shelf
 from inventory.kits import BrokenUp, PartWanted
 from inventory.queries import free_and_good, stock_by_stage
 from inventory.shows import after, closing, packing, planning, tallying
@@ -24,7 +24,7 @@ from inventory.shows.models import Result
 from inventory.shows.packing import NotSoMany, NotTaken, ShowIsOver, Taking
 from inventory.shows.planning import NotEmpty, WrongDays
 from inventory.shows.tallying import NoneTallied, NotAtTheShow
-from inventory.shows.things import ONE_OFFS, Sort, SortKind
+from inventory.shows.things import ONE_OFFS, Sort, SortKind, Thing
 from tests import factories
 from tests.inventory.shows.factories import Booth, booth, show
 
@@ -112,6 +112,33 @@ class TestPacking:
             "Seconds": (1, 0),
             "One-offs": (1, 0),
         }
+
+    def test_a_one_off_goes_by_its_own_lot_there_and_back(self):
+        made = booth(4, name="Tin Roof")
+        one = one_offs.take_one_offs(
+            key=uuid.uuid4(), dye_lot=made.lot, dyed=made.yarn, place=made.place, who=made.who,
+            named=[one_offs.Named("Reed Bunting")],
+        )[0]  # fmt: skip
+        planning.keep_normal_numbers(numbers={made.sort: 9, ONE_OFFS: 2}, who=made.who)
+        page = packing.pack_list(made.show, user=made.who)
+        assert {row.named.title: row.pieces for row in page.rows} == {"Tin Roof": 3, "Reed Bunting": 1}
+        assert {line.named.title: line.short for line in page.sorts} == {"Tin Roof": 6, "One-offs": 1}
+
+        packing.take(
+            key=uuid.uuid4(), show=made.show, who=made.who,
+            takings=[Taking(row.item, row.lot, row.place, row.pieces) for row in page.rows],
+        )  # fmt: skip
+        own = Thing(made.item.pk, one.dye_lot.lot_id)
+        assert {row.thing for row in tallying.tally_rows(made.show, user=made.who)} == {made.thing, own}
+        tallying.tally(key=uuid.uuid4(), show=made.show, thing=own, who=made.who)
+        made.count(3)
+        made.count(0, one.dye_lot)
+        came = after.after(made.close(), user=made.who)
+        assert {row.named.title: (row.taken, row.returned, row.sold) for row in came.sorts} == {
+            "Tin Roof": (3, 3, 0),
+            "One-offs": (1, 0, 1),
+        }
+        assert breaches() == []
 
 
 class TestTaken:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from inventory.allocation.answers import Progress
 from inventory.allocation.sheet import Clock, Found, Impossible, Sheet
@@ -61,7 +61,7 @@ def fill(stock: Stock, clock: Clock) -> Iterator[Progress | Filling]:
     """Tells how far it is, and at last the filling. Raises CannotPin."""
     month = stock.month
     groups = group_boxes(stock)
-    sheet, _ = every_box(stock, groups)
+    sheet, drawing = every_box(stock, groups)
     of_box = {box.id: group for group in groups for box in group.boxes}
     order = [box for box in month.in_order if box.id in of_box]
     if missing := {box for box, _ in month.pinned} - of_box.keys():
@@ -81,7 +81,7 @@ def fill(stock: Stock, clock: Clock) -> Iterator[Progress | Filling]:
         yield Filling(boxes=tuple(order), most=len(order), oldest_proven=True)
         return
     yield Progress(1, 6, "Who signed up first")
-    for each in _oldest_first(sheet, groups, order, found, clock):
+    for each in _oldest_first(sheet, drawing, groups, order, found, clock):
         if isinstance(each, Progress):
             yield each
         else:
@@ -153,7 +153,7 @@ def every_box(stock: Stock, groups: list[_Group], *, pinned: bool = True) -> tup
 
 
 def _oldest_first(
-    sheet: Sheet, groups: list[_Group], order: list[Box], most: Found, clock: Clock
+    sheet: Sheet, drawing: Drawing, groups: list[_Group], order: list[Box], most: Found, clock: Clock
 ) -> Iterator[Progress | tuple[list[Box], bool]]:
     """The boxes that are filled, and whether nobody older could have been."""
     column: dict[str, int] = {}
@@ -175,7 +175,7 @@ def _oldest_first(
         yield [box for box in order if values[column[box.id]]], found.proven
         return
     sheet.row_low[total_row] = 0
-    walk = _Walk(sheet, groups, order, column, values)
+    walk = _Walk(sheet, drawing, groups, order, column, values)
     proven = True
     while proven and (open_one := walk.go_on()) is not None:
         yield Progress(1, 6, f"Who signed up first: {walk.at} of {len(order)} looked through")
@@ -187,8 +187,16 @@ class _Walk:
     """From the oldest on: each box that is not filled is either proved to have to stay so, or filled after all."""
 
     def __init__(
-        self, sheet: Sheet, groups: list[_Group], order: list[Box], column: dict[str, int], values: list[int]
+        self,
+        sheet: Sheet,
+        drawing: Drawing,
+        groups: list[_Group],
+        order: list[Box],
+        column: dict[str, int],
+        values: list[int],
     ) -> None:
+        self.drawing = drawing
+        self._tried: set[tuple[str, int]] = set()
         self.sheet, self.order, self.column, self.values = sheet, order, column, values
         self._group_of = {box.id: group for group in groups for box in group.boxes}
         self._all_of_them = {group.column: 1 for group in groups}
@@ -211,27 +219,68 @@ class _Walk:
         return None
 
     def look_at(self, box: Box, clock: Clock) -> bool:
-        """Fill the box if that can be with all older ones as they are; False where time ran out first.
-
-        What is asked is how many boxes there can be with this one among them, and not whether there can be as many:
-        it is the same, and answered far sooner.
-        """
-        column = self.column[box.id]
-        self.sheet.lower[column] = 1
-        try:
-            found = self.sheet.best(self._all_of_them, clock)
-        except Impossible:
-            found = Found(None, 0, -1)
+        """Fill the box if that can be with all older ones as they are; False where time ran out first."""
+        group = self._group_of[box.id]
+        easier = self._easier_than_all_like(group)
+        if easier is not None and self._most_with(easier.column, clock, easier.column).most < self.total:
+            self._hopeless.append(easier)
+            return True
+        found = self._most_with(self.column[box.id], clock)
         if found.values is not None and found.worth == self.total:
             self.values = found.values
             return True
-        self.sheet.lower[column] = 0
         if found.most >= self.total:
             return False
-        self.sheet.upper[column] = 0
-        self._hopeless.append(self._group_of[box.id])
+        self.sheet.upper[self.column[box.id]] = 0
+        self._hopeless.append(group)
         self.at += 1
         return True
+
+    def _most_with(self, column: int, clock: Clock, counts_too: int | None = None) -> Found:
+        """The most boxes with this one among them.
+
+        Whether there can be as many as before is the same question, and takes far longer to answer.
+        """
+        lower, upper = self.sheet.lower[column], self.sheet.upper[column]
+        self.sheet.lower[column] = self.sheet.upper[column] = 1
+        try:
+            aim = self._all_of_them if counts_too is None else {**self._all_of_them, counts_too: 1}
+            return self.sheet.best(aim, clock)
+        except Impossible:
+            return Found(None, 0, -1)
+        finally:
+            self.sheet.lower[column], self.sheet.upper[column] = lower, upper
+
+    def _easier_than_all_like(self, group: _Group) -> _Group | None:
+        """A box as none is, which any lot does that does for one of the open boxes that want at least as many pieces.
+
+        If it cannot be filled, none of them can, and one search has told it of all.
+        """
+        if group.coupled or len(group.needs) > 1:
+            return None
+        (need,) = group.needs
+        key = (need.box.slots[need.slot].put_up, need.pieces)
+        if key in self._tried:
+            return None
+        self._tried.add(key)
+        lots: set[int] = set()
+        for box in self.order[self.at :]:
+            other = self._group_of[box.id]
+            if self.values[self.column[box.id]] or other.coupled or len(other.needs) > 1:
+                continue
+            if box.slots[0].put_up == key[0] and other.needs[0].pieces >= need.pieces:
+                lots |= other.needs[0].lots
+        if lots == need.lots:
+            return None
+        asks = Need(replace(need.box, same_pot=False), need.slot, need.pieces, frozenset(lots))
+        easier = _Group([asks], coupled=False, column=self.sheet.column(0, 0))
+        ways = self.sheet.row({easier.column: -1}, 0, 0)
+        for _, _, of_kind in self.drawing.stock.parts(asks.lots, by_pot=False):
+            way = self.sheet.column(0, 1)
+            self.sheet.add(ways, way, 1)
+            self.drawing.draw(way, of_kind, need.pieces)
+            self.drawing.whole_parts(way, of_kind, need.pieces)
+        return easier
 
 
 def _which_pins(stock: Stock) -> str:

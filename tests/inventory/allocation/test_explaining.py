@@ -24,7 +24,7 @@ SMALL = months(most_boxes=4, most_lots=4, most_free=3, most_pieces=2)
 
 class TestUnfilled:
     @given(month=SMALL)
-    @settings(max_examples=60, deadline=None)
+    @settings(max_examples=40, deadline=None)
     def test_every_empty_box_is_told_and_each_lot_ruled_out_by_its_rule(self, month: Month):
         answer = allocate(month)
 
@@ -92,7 +92,7 @@ def load(colourway: str, pieces: int, put_up: str = "Sock") -> PotLoad:
 
 class TestPotsToDye:
     @given(month=SMALL, sizes=st.tuples(st.integers(1, 4), st.integers(1, 4)))
-    @settings(max_examples=40, deadline=None)
+    @settings(max_examples=30, deadline=None)
     def test_are_the_fewest_of_all_that_could_be_dyed(self, month: Month, sizes: tuple[int, int]):
         loads = [load("Moss", sizes[0]), load("Slate", sizes[1])]
 

@@ -29,7 +29,7 @@ class TestRules:
     """Each hard rule told without `breaches`, from what it says."""
 
     @given(month=SMALL)
-    @settings(max_examples=100, deadline=None)
+    @settings(max_examples=60, deadline=None)
     def test_each_holds_whatever_the_month(self, month: Month):
         answer = by_search(month)
 
@@ -73,7 +73,7 @@ class TestRules:
 
 class TestSolvingAgain:
     @given(month=SMALL)
-    @settings(max_examples=60, deadline=None)
+    @settings(max_examples=40, deadline=None)
     def test_nothing_moves_that_need_not(self, month: Month):
         first = by_search(month)
 
@@ -82,7 +82,7 @@ class TestSolvingAgain:
         assert again.pieces == first.pieces
 
     @given(month=SMALL, data=st.data())
-    @settings(max_examples=60, deadline=None)
+    @settings(max_examples=25, deadline=None)
     def test_a_pin_of_what_is_there_changes_nothing_and_a_forbid_only_what_it_must(self, month: Month, data):
         first = by_search(month)
         assume(first.pieces)
@@ -112,7 +112,7 @@ class TestSolvingAgain:
 
 class TestTheQuickWay:
     @given(month=SMALL)
-    @settings(max_examples=100, deadline=None)
+    @settings(max_examples=50, deadline=None)
     def test_is_worth_what_the_search_is(self, month: Month):
         assert worth(month, allocate(month).pieces) == worth(month, by_search(month).pieces)
 

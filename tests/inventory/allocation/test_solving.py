@@ -22,7 +22,7 @@ class TestAsGoodAs:
         assert worth(month, answer.pieces) == by_trying(month)
 
     @given(month=months(most_boxes=9, most_lots=7, most_free=5, most_pieces=4))
-    @settings(max_examples=60, deadline=None)
+    @settings(max_examples=40, deadline=None)
     def test_the_plain_model(self, month: Month):
         *_, answer = steps(month, by_search=True)
 

@@ -120,7 +120,12 @@ def _elsewhere(code: str, user: User) -> list[ShownRow]:
     """What of a lot or kit the book has, though not here: any of it may have been found here."""
     lot = DyeLot.objects.filter(code=code).select_related("lot").first()
     if lot is not None:
-        graded = DyedYarn.objects.filter(colourway=lot.colourway_id, item__balances__lot=lot.lot_id)
+        # What waits to be judged is offered only while some of it does: pieces that were judged are good, seconds or others.
+        graded = DyedYarn.objects.filter(
+            ~Q(grade=DyedYarn.Grade.UNJUDGED) | Q(item__balances__on_hand__gt=0),
+            colourway=lot.colourway_id,
+            item__balances__lot=lot.lot_id,
+        )
         rows = [
             (CountRow(each.item, lot.lot, 0, 0), each)
             for each in graded.select_related("item", "colourway", "put_up__base").distinct().order_by("pk")

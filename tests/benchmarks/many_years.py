@@ -116,8 +116,6 @@ def many_years(lines: int = 1_000_000) -> ManyYears:
         guard.disarm(connection)
         _write_down(years, lots)
         guard.arm(connection)
-    with connection.cursor() as cursor:
-        cursor.execute("ANALYZE")
     return years
 
 

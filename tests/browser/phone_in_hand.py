@@ -16,6 +16,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from PIL import Image
 from playwright.sync_api import BrowserContext, Page, Playwright
 
 from dyehouse.running.bootstrap import ROOT
@@ -32,7 +33,9 @@ factories.studio()
 marit = factories.OwnerFactory(username="marit")
 jonas = factories.HelperFactory(username="jonas")
 factories.bottle(jar=factories.jar(dye=factories.dye("Red"), who=marit), who=marit)
-print("POTS", *(factories.loaded_pot(who=marit).code for _ in range(2)))
+here, there = factories.shelf_place("Counted shelf"), factories.shelf_place("Another shelf")
+print("POTS", *(factories.loaded_pot(who=marit).code for _ in range(2)),
+      *(factories.shelved_lot(place=here if number < 4 else there, who=marit)[0].code for number in range(5)))
 """
 NEW_CODE = """
 from dyehouse.studio.models import User
@@ -59,6 +62,8 @@ class DyeRoom:
     data: Path
     port: int = field(default_factory=two_free_ports)
     pots: list[str] = field(default_factory=list)
+    # Four lots of four on one shelf, and one on another.
+    lots: list[str] = field(default_factory=list)
     house: House | None = None
     _stack: contextlib.ExitStack = field(default_factory=contextlib.ExitStack)
 
@@ -80,7 +85,8 @@ class DyeRoom:
         )
         self.house = self._stack.enter_context(started)
         if not self.pots:
-            self.pots = self.run(FURNISH, "POTS")
+            codes = self.run(FURNISH, "POTS")
+            self.pots, self.lots = codes[:2], codes[2:]
 
     def close(self) -> None:
         if self.house is None:
@@ -130,6 +136,7 @@ class Phone:
     chromium: str
     folder: Path
     context: BrowserContext | None = None
+    flags: list[str] = field(default_factory=list)
 
     def trust(self, authority: Path) -> None:
         """Trust the house's certificate, as the steps on the phone's page do."""
@@ -145,13 +152,23 @@ class Phone:
                 capture_output=True,
             )
 
+    def sees(self, frame: Image.Image) -> None:
+        """From now on its camera sees this, and is given to every page that asks."""
+        film = self.folder / "seen.mjpeg"
+        frame.save(film, "JPEG", quality=95)
+        self.flags = [
+            "--use-fake-ui-for-media-stream",
+            "--use-fake-device-for-media-stream",
+            f"--use-file-for-fake-video-capture={film}",
+        ]
+
     def switch_on(self) -> Page:
         home = self.folder / "home"
         home.mkdir(parents=True, exist_ok=True)
         self.context = self.playwright.chromium.launch_persistent_context(
             self.folder / "profile",
             executable_path=self.chromium,
-            args=[*CHROMIUM_FLAGS, f"--host-resolver-rules=MAP {NAME} 127.0.0.1"],
+            args=[*CHROMIUM_FLAGS, *self.flags, f"--host-resolver-rules=MAP {NAME} 127.0.0.1"],
             env={**os.environ, "HOME": str(home), "XDG_DATA_HOME": str(home / ".local/share")},
             viewport=SIZE,
             has_touch=True,

@@ -3,17 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
-import shutil
-from collections.abc import Iterator
-from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Page, Playwright, expect
+from playwright.sync_api import Page, expect
 
-from dyehouse.running.testing import strict
 from tests import factories
-from tests.browser.phone_in_hand import DyeRoom, Phone, phone_in_hand, sign_in
+from tests.browser.phone_in_hand import DyeRoom, Phone, sign_in
 
 # All of them in one house, which takes its time to open.
 pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("the house that phones reach")]
@@ -21,41 +17,6 @@ pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("the house that phone
 # Whole minutes of some hours ago, so that they can have been and are told apart from the time of arrival.
 EARLIER = (dt.datetime.now(dt.UTC) - dt.timedelta(hours=5)).replace(second=0, microsecond=0)
 ARRIVES_MS = 60_000
-
-
-@pytest.fixture(scope="module")
-def one_room(tmp_path_factory: pytest.TempPathFactory) -> Iterator[DyeRoom]:
-    room = DyeRoom(tmp_path_factory.mktemp("house"))
-    try:
-        yield room
-    finally:
-        room.close()
-
-
-@pytest.fixture
-def room(one_room: DyeRoom) -> DyeRoom:
-    """An open house with two loaded pots."""
-    one_room.open()
-    return one_room
-
-
-@pytest.fixture
-def phone(playwright: Playwright, chromium_path: str, tmp_path: Path) -> Iterator[Phone]:
-    with phone_in_hand(playwright, chromium_path, tmp_path) as phone:
-        yield phone
-
-
-@pytest.fixture
-def trusting(phone: Phone, room: DyeRoom) -> Phone:
-    """A phone that was told to trust the house."""
-    if shutil.which("certutil") is None:
-        if strict():
-            pytest.fail("certutil is missing: apt install libnss3-tools")
-        pytest.skip(
-            "certutil is missing, with which a browser is told to trust the house: apt install libnss3-tools"
-        )
-    phone.trust(room.data / "https" / "house.pem")
-    return phone
 
 
 def comes_true(page: Page, asked: str, about: object) -> None:

@@ -256,6 +256,8 @@ def let_in_late(*, round: Round, membership: Membership, who: User, why: str = "
     wanted = range(1, membership.count + 1)
     if all(number in there and there[number].withdrawn_at is None for number in wanted):
         raise InAlready("This membership has its boxes in the round.")
+    if membership.state != Membership.State.ACTIVE and not there:
+        raise NotReady("This membership is not active. Let it go on first, or give it a place.")
     parts, lacking = parts_for(membership, colourways_of(locked))
     if lacking:
         raise NotReady(lacking)

@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-import hashlib
-import hmac
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, fields
 from typing import Any
 
-from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.core.validators import validate_email
 from django.db import IntegrityError, transaction
@@ -18,7 +15,8 @@ from django.utils import timezone
 from dyehouse.studio.codes import take_code, tidy
 from dyehouse.studio.refusals import Refused
 from inventory.promises.addresses import ADDRESS_FIELDS, address_faults
-from inventory.promises.models import ErasedMark, Person
+from inventory.promises.erased import folded, unmark, was_erased
+from inventory.promises.models import Person
 from recipes.dyeing import families, fibres
 from recipes.words import one_line
 
@@ -89,21 +87,6 @@ class PersonFacts:
         return cls(**{each.name: getattr(person, each.name) for each in fields(cls)})
 
 
-def folded(email: str) -> str:
-    """An e-mail address as it is kept and compared: without spaces, its case folded."""
-    return "".join(email.split()).casefold()
-
-
-def digest_of(email: str) -> str:
-    """What stands for an erased e-mail address. With the house's own secret, so that nobody can try out addresses on it."""
-    return hmac.new(settings.SECRET_KEY.encode(), folded(email).encode(), hashlib.sha256).hexdigest()
-
-
-def was_erased(email: str) -> bool:
-    """Whether somebody with this address was erased; such a person does not come back by a file."""
-    return bool(email) and ErasedMark.objects.filter(digest=digest_of(email)).exists()
-
-
 def living(people: QuerySet[Person] | None = None) -> QuerySet[Person]:
     """People who were neither erased nor joined to another."""
     everybody = Person.objects.all() if people is None else people
@@ -163,7 +146,7 @@ def add_person(*, facts: PersonFacts, came_back: bool = False, as_written: bool 
                     "Somebody with this e-mail address asked to be erased, and was. "
                     "Write them down again only if they came back themselves, and say so below."
                 )
-            ErasedMark.objects.filter(digest=digest_of(kept["email"])).delete()
+            unmark(kept["email"])
     try:
         with transaction.atomic():
             return Person.objects.create(code=take_code(), made_at=timezone.now(), **kept)

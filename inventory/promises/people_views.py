@@ -16,7 +16,8 @@ from dyehouse.studio.codes import tidy
 from dyehouse.studio.refusals import Refused
 from dyehouse.studio.refusing import refusals_beside
 from inventory.promises import alike, people, privacy
-from inventory.promises.models import Person
+from inventory.promises.erased import came_back_unasked
+from inventory.promises.models import Club, Person
 from inventory.promises.people_forms import EraseForm, PersonForm
 from inventory.promises.people_queries import people_page, person_page
 from recipes.paging import page_asked
@@ -33,7 +34,13 @@ def person_or_404(code: str) -> Person:
 def people_list(request: SignedInRequest) -> HttpResponse:
     """Everybody who is promised something, gives it, or bought."""
     page = people_page(words=request.GET.get("for", ""), page=page_asked(request))
-    return render(request, "promises/people.html", {"page": page, "alike": len(alike.alike())})
+    context = {
+        "page": page,
+        "alike": len(alike.alike()),
+        "back": came_back_unasked(),
+        "requests": privacy.requests_log(),
+    }
+    return render(request, "promises/people.html", context)
 
 
 @owner
@@ -125,7 +132,11 @@ def person(request: SignedInRequest, code: str) -> HttpResponse:
     who = person_or_404(code)
     if who.code != tidy(code):
         return redirect("promises-person", code=who.code)
-    return render(request, "promises/person.html", {"page": person_page(who)})
+    return render(
+        request,
+        "promises/person.html",
+        {"page": person_page(who), "clubs": Club.objects.filter(retired_at=None).order_by("name")},
+    )
 
 
 @owner

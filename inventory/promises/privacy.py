@@ -20,11 +20,11 @@ from dyehouse.studio.models import User
 from dyehouse.studio.refusals import Refused
 from inventory.promises import memberships
 from inventory.promises.boxes import OF_BOXES, standing_boxes
+from inventory.promises.erased import mark
 from inventory.promises.freezing import take_out
 from inventory.promises.models import (
     Box,
     BoxPart,
-    ErasedMark,
     Membership,
     Order,
     OrderLine,
@@ -33,7 +33,7 @@ from inventory.promises.models import (
     Person,
     PrivacyRequest,
 )
-from inventory.promises.people import PERSONAL_FIELDS, digest_of
+from inventory.promises.people import PERSONAL_FIELDS
 
 ABOUT = """This is what is kept of you here, as you asked (Article 15 and 20 of the GDPR).
 
@@ -81,6 +81,11 @@ def owed_to(person: Person) -> Owed:
         of_orders=[box for box in boxes if box.round_id is None],
         memberships=list(going_on),
     )
+
+
+def requests_log(limit: int = 20) -> list[PrivacyRequest]:
+    """The newest requests to give out or to erase, and that they were done. One query."""
+    return list(PrivacyRequest.objects.select_related("person", "by").order_by("-id")[:limit])
 
 
 @transaction.atomic
@@ -313,7 +318,7 @@ def _what_is_kept(person: Person) -> list[dict[str, str]]:
     kept.append(
         {
             "what": "daily copies of the house made before today",
-            "why": "They are dropped in their turn. Whoever goes back to one erases the person again.",
+            "why": "Seven are kept, a day each, then they are gone. After going back to one, the house asks to erase again.",
         }
     )
     return kept
@@ -326,9 +331,9 @@ def _forget(person: Person) -> None:
     OrderLine.objects.filter(order__in=orders).update(words="")
     orders.update(gift_note="", note="")
     Parcel.objects.filter(receiver=person).update(tracking="")
-    for each in [person, *person.merged.all()]:
-        if each.email:
-            ErasedMark.objects.get_or_create(digest=digest_of(each.email), defaults={"erased_at": now})
+    everybody = [person, *person.merged.all()]
+    mark(each.email for each in everybody)
+    for each in everybody:
         for name in PERSONAL_FIELDS:
             setattr(each, name, "")
         each.likes_families, each.avoids_families, each.avoids_fibres = [], [], []

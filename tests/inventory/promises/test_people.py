@@ -11,7 +11,7 @@ import zipfile
 import pytest
 
 from dyehouse.ledger.models import Balance, Claim, Movement
-from inventory.promises import alike, people, privacy
+from inventory.promises import alike, erased, people, privacy
 from inventory.promises.addresses import address_faults, address_lines, fields_of
 from inventory.promises.boxes import withdraw_box
 from inventory.promises.models import (
@@ -159,9 +159,31 @@ def test_erasing_waits_for_what_is_promised_or_withdraws_it_and_keeps_only_what_
     with pytest.raises(people.WasErased):
         add_person(facts=PersonFacts(name="Ilse", email="ILSE@example.org"))
     back = add_person(facts=PersonFacts(name="Ilse", email="ILSE@example.org"), came_back=True)
-    assert (back.pk != whom.pk, people.was_erased("ilse@example.org")) == (True, False)
+    assert (back.pk != whom.pk, erased.was_erased("ilse@example.org")) == (True, False)
     with pytest.raises(privacy.ErasedBefore):
         privacy.erase(person=whom, who=owner)
+
+
+def test_somebody_erased_does_not_come_back_unseen_with_an_older_copy(
+    settings, tmp_path, django_capture_on_commit_callbacks
+):
+    settings.DATA = tmp_path
+    owner = factories.OwnerFactory()
+    with django_capture_on_commit_callbacks(execute=True):
+        privacy.erase(person=person(email="ilse@example.org"), who=owner)
+    assert "ilse" not in (tmp_path / "erased.txt").read_text()
+    assert erased.came_back_unasked() == []
+
+    # As an older copy of the database has it: the person, and no mark.
+    ErasedMark.objects.all().delete()
+    again = person(email="ilse@example.org")
+    assert erased.came_back_unasked() == [again]
+    assert erased.was_erased("ILSE@example.org")
+    privacy.erase(person=again, who=owner)
+    assert erased.came_back_unasked() == []
+    with django_capture_on_commit_callbacks(execute=True):
+        add_person(facts=PersonFacts(email="ilse@example.org"), came_back=True)
+    assert (erased.was_erased("ilse@example.org"), erased.came_back_unasked()) == (False, [])
 
 
 def test_an_order_that_is_not_sent_keeps_its_buyer_from_being_erased():

@@ -9,12 +9,12 @@ from zoneinfo import ZoneInfo
 from dyehouse.studio.models import Studio
 from dyehouse.studio.money import format_money
 from inventory.promises.addresses import address_faults, has_address
+from inventory.promises.erased import all_marks, digest_of
 from inventory.promises.files.fields import FIELDS, Field, guess_columns, missing_fields
 from inventory.promises.files.meaning import Meanings, UnknownWord, unknown_words
 from inventory.promises.files.rows import FileRow, Whose, read_rows
 from inventory.promises.models import (
     ColumnMap,
-    ErasedMark,
     Level,
     Membership,
     Offer,
@@ -22,7 +22,6 @@ from inventory.promises.models import (
     Person,
     TakenRow,
 )
-from inventory.promises.people import digest_of
 from recipes.lists.cells import Wrong
 from recipes.lists.reading import Table, column_key, read_table, text_of
 from recipes.models import Base
@@ -163,7 +162,7 @@ class _House:
             people={
                 person.email: person.merged_into or person for person in people if person.email in emails
             },
-            erased=set(ErasedMark.objects.values_list("digest", flat=True)),
+            erased=all_marks(),
         )
 
 

@@ -4,6 +4,7 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 
+from inventory.promises.erased import digest_of
 from inventory.promises.files import taking as files
 from inventory.promises.files.taking import (
     ColumnsUnclear,
@@ -26,7 +27,6 @@ from inventory.promises.models import (
     TakenRow,
     TakingIn,
 )
-from inventory.promises.people import digest_of
 from tests import factories
 from tests.inventory.promises.factories import club, level, product
 

@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from django.utils import timezone
 
 from dyehouse.demo.book import demo_key
-from dyehouse.studio.models import User
+from dyehouse.studio.models import User, Vessel
 from inventory.models import Kit
 from inventory.weeks.keeping import keep_habits, want_by_hand
 from inventory.weeks.models import usual_drying_days, usual_weekdays
@@ -23,10 +23,12 @@ WANTED = (
     (10, None, "the shelf by the door", None),
 )
 KITS, KIT_DAYS = 6, 31
+# What the loads are reckoned in, whichever pot a colourway was learned in.
+ALL_IN = "Old steel"
 
 
 def look_ahead(*, now: datetime, owner: User) -> None:
-    """Six colourways and a fade are wanted by a day; racks for 60 pieces, 45 finished in a session, soaked overnight."""
+    """Six colourways and a fade are wanted by a day; racks for 60 pieces, 60 finished in a session, soaked overnight."""
     today = timezone.localdate(now)
     newest: dict[int, WayOfDyeing] = {}
     ways = WayOfDyeing.objects.filter(colourway__secret_until__isnull=True, from_notes=False)
@@ -63,8 +65,8 @@ def look_ahead(*, now: datetime, owner: User) -> None:
         loads_a_session=None,
         soaks_overnight=True,
         rack_pieces=60,
-        finishing_pieces=45,
+        finishing_pieces=60,
         spares_percent=5,
         spares_pieces=0,
-        vessel=None,
+        vessel=Vessel.objects.get(name=ALL_IN),
     )

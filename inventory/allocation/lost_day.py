@@ -18,7 +18,6 @@ from inventory.allocation.calendar import (
     Plan,
     as_plan,
     deadlines,
-    in_time,
     pinned_days,
     places_taken,
     plan_weeks,
@@ -82,7 +81,10 @@ def plan_with_losses(*, weeks: Weeks, loads: Iterable[Job], losses: Sequence[Los
     plan = plan_weeks(weeks=weeks, loads=every)
     left = weeks
     for lost in sorted(losses):
-        left = Weeks(left.today, without(left.sessions, lost), left.house, left.hanging)
+        fewer = without(left.sessions, lost)
+        if fewer == left.sessions:
+            continue
+        left = Weeks(left.today, fewer, left.house, left.hanging)
         plan = _lose(weeks=left, loads=every, before=plan)
     return plan
 
@@ -138,7 +140,10 @@ def _lose(*, weeks: Weeks, loads: Iterable[Job], before: Plan) -> Plan:
             continue
         standing.update(chain)
     for job in waiting:
-        put_first(weeks, jobs, standing, job, {**latest, job.key: NO_DAY})
+        as_it_is = {
+            key: max(latest.get(key, NO_DAY), day) for key, day in weeks.ready(standing, jobs).items()
+        }
+        put_first(weeks, jobs, standing, job, as_it_is)
     _put_back(weeks, jobs, standing, latest, stood)
     return as_plan(weeks, jobs, standing)
 
@@ -165,13 +170,17 @@ def _kept(
 def _latest(
     weeks: Weeks, jobs: Mapping[str, Job], standing: Mapping[str, dt.date], before: Plan
 ) -> dict[str, dt.date]:
-    """By when each must be ready: what a fresh plan needs, and never sooner than what stays gives it anyway."""
+    """By when each must be ready: what a fresh plan needs, and never sooner than what stays gives it anyway.
+
+    Loads that are due on one day may change their days among them: one of them waits, whichever has to move.
+    """
     fresh = pinned_days(jobs)
     for job in jobs.values():
         if job.key not in fresh and job.due is not None:
             put_first(weeks, jobs, fresh, job)
     latest = deadlines(weeks, jobs, fresh)
-    for key, day in weeks.ready(standing, jobs).items():
+    stays = weeks.ready(standing, jobs)
+    for key, day in stays.items():
         latest[key] = max(latest[key], day)
     for each in before.placed:
         if each.late_days and each.ready_on is not None:
@@ -192,6 +201,7 @@ def _chain(
     here: dict[dt.date, list[Job]] = {}
     for key, day in standing.items():
         here.setdefault(day, []).append(jobs[key])
+    longest = _longest(jobs, latest)
     seen = {first.key}
     queue: deque[tuple[Job, dict[str, dt.date]]] = deque([(first, {})])
     looks = 0
@@ -199,8 +209,8 @@ def _chain(
         job, moves = queue.popleft()
         days = [
             day
-            for day in reversed(weeks.days_for(job))
-            if weeks.loads_on(day) and day != standing.get(job.key) and weeks.dry_on(day) <= latest[job.key]
+            for day in _in_order(weeks.days_for(job), job)
+            if weeks.loads_on(day) and day != standing.get(job.key) and weeks.dry_on(day) <= longest[job.key]
         ]
         for day in days:
             if taken.get(day, 0) < weeks.loads_on(day):
@@ -225,6 +235,11 @@ def _chain(
     return None
 
 
+def _in_order(days: Sequence[dt.date], job: Job) -> Iterable[dt.date]:
+    """The last day first for what is due on a day, the first for what is only to be dyed when there is room."""
+    return days if job.due is None else reversed(days)
+
+
 def _holds(
     weeks: Weeks,
     jobs: Mapping[str, Job],
@@ -241,7 +256,45 @@ def _holds(
                 if wet[day] > most:
                     return False
                 day += dt.timedelta(days=1)
-    return in_time(weeks, jobs, standing, latest)
+    return _in_time(weeks, jobs, standing, latest)
+
+
+def _longest(jobs: Mapping[str, Job], latest: Mapping[str, dt.date]) -> dict[str, dt.date]:
+    """The latest deadline that a load may take over from one that is due on the same day."""
+    most: dict[dt.date, dt.date] = {}
+    for key, job in jobs.items():
+        if _waits_alike(job) and job.due is not None:
+            most[job.due] = max(most.get(job.due, latest[key]), latest[key])
+    return {
+        key: most.get(job.due, latest[key]) if _waits_alike(job) and job.due is not None else latest[key]
+        for key, job in jobs.items()
+    }
+
+
+def _waits_alike(job: Job) -> bool:
+    return job.due is not None and job.pinned is None
+
+
+def _in_time(
+    weeks: Weeks, jobs: Mapping[str, Job], standing: Mapping[str, dt.date], latest: Mapping[str, dt.date]
+) -> bool:
+    """Whether everything is ready by its deadline, or by that of another load that is due on the same day."""
+    allowed: dict[dt.date, list[dt.date]] = {}
+    for key, job in jobs.items():
+        if _waits_alike(job) and job.due is not None:
+            allowed.setdefault(job.due, []).append(latest[key])
+    found: dict[dt.date, list[dt.date]] = {}
+    for key, day in weeks.ready(standing, jobs).items():
+        one = jobs.get(key)
+        if one is not None and _waits_alike(one) and one.due is not None:
+            found.setdefault(one.due, []).append(day)
+        elif day > latest.get(key, NO_DAY):
+            return False
+    return all(
+        ready <= by
+        for due, days in found.items()
+        for ready, by in zip(sorted(days), sorted(allowed[due])[-len(days) :], strict=True)
+    )
 
 
 def _put_back(

@@ -117,6 +117,18 @@ class ToTell:
 
 
 @dataclass(frozen=True, slots=True)
+class MoveSeen:
+    """Loads of one colourway that go from one day to another together; a planned pot by its code."""
+
+    name: str
+    code: str
+    loads: int
+    pieces: int
+    before: dt.date | None
+    to: dt.date | None
+
+
+@dataclass(frozen=True, slots=True)
 class LostPreview:
     """What losing a day changes, before it is kept: the session, the plan without it, what moves, whom to tell."""
 
@@ -127,6 +139,24 @@ class LostPreview:
     change: Change
     seen: Mapping[str, LoadSeen]
     tell: list[ToTell]
+
+    @property
+    def moves(self) -> list[MoveSeen]:
+        """What moves, loads that go the same way as one."""
+        found: dict[object, MoveSeen] = {}
+        for each in self.change.moved:
+            load = self.seen[each.job.key]
+            same = (load.kind, load.code, each.before, each.to)
+            before = found.get(same)
+            found[same] = MoveSeen(
+                load.name,
+                load.code,
+                1 + (before.loads if before else 0),
+                load.pieces + (before.pieces if before else 0),
+                each.before,
+                each.to,
+            )
+        return list(found.values())
 
 
 def preview_lost(*, ahead: Ahead, day: dt.date, loads_left: int, studio_name: str) -> LostPreview:

@@ -25,6 +25,25 @@ class LoadOnDay:
 
 
 @dataclass(frozen=True, slots=True)
+class LoadsAlike:
+    """Loads of one session that differ in nothing but their pieces; a planned pot stands by itself."""
+
+    loads: tuple[LoadOnDay, ...]
+
+    @property
+    def first(self) -> LoadOnDay:
+        return self.loads[0]
+
+    @property
+    def pieces(self) -> str:
+        """6 pieces; or 5 loads of 6, 6, 6, 5 and 5 pieces."""
+        counts = [str(each.seen.pieces) for each in self.loads]
+        if len(counts) == 1:
+            return f"{counts[0]} piece" if counts == ["1"] else f"{counts[0]} pieces"
+        return f"{len(counts)} loads of {', '.join(counts[:-1])} and {counts[-1]} pieces"
+
+
+@dataclass(frozen=True, slots=True)
 class DaySeen:
     """One day of the calendar."""
 
@@ -46,6 +65,16 @@ class DaySeen:
     @property
     def free(self) -> int:
         return max(0, (self.places or 0) - len(self.loads))
+
+    @property
+    def alike(self) -> list[LoadsAlike]:
+        """The loads of the day, those that are alike as one."""
+        found: dict[object, list[LoadOnDay]] = {}
+        for each in self.loads:
+            at = each.placed
+            same = (each.seen.kind, each.seen.pot, at.job.due, at.ready_on, at.soak_on)
+            found.setdefault(same, []).append(each)
+        return [LoadsAlike(tuple(loads)) for loads in found.values()]
 
     @property
     def picture(self) -> SafeString:
@@ -137,7 +166,7 @@ def places_svg(marks: list[tuple[str, bool]]) -> SafeString:
         )
         if late:
             parts.append(
-                format_html('<path d="M{} {}l14 -14" stroke="#93291e" stroke-width="2.5"/>', x - 2, y + 12)
+                format_html('<path d="M{} {}l12 -12" stroke="#93291e" stroke-width="2"/>', x - 1, y + 11)
             )
     return format_html(
         '<svg class="places" viewBox="-1 -1 {} {}" width="{}" height="{}" aria-hidden="true">{}</svg>',

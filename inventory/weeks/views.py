@@ -172,9 +172,6 @@ def lose(request: SignedInRequest) -> HttpResponse:
         else:
             context["preview"] = preview
             context["stays"] = [preview.seen[each.job.key] for each in preview.change.stays]
-            context["moved"] = [
-                {"move": each, "seen": preview.seen[each.job.key]} for each in preview.change.moved
-            ]
     wrong = form.is_bound and bool(form.errors)
     return render(request, "weeks/lose.html", context, status=422 if wrong else 200)
 

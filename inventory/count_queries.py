@@ -76,6 +76,8 @@ def places_to_count() -> tuple[list[PlaceLine], list[CountRound]]:
         PlaceLine(place, pieces.get(place.pk, 0), open_rounds.get(place.pk))
         for place in places.order_by("order", "name", "id")
     ]
+    # Where somebody stopped is gone on with before anything new is begun.
+    lines.sort(key=lambda line: line.round is None)
     return lines, [each for each in rounds if each.closed_at is not None][:CLOSED_SHOWN]
 
 

@@ -81,13 +81,10 @@ def _page(
     elsewhere = [
         (row, (errors or {}).get(row.field, ""), typed.get(row.field, "")) for row in page.elsewhere or []
     ]
-    context = {
-        "round": found,
-        "page": page,
-        "rows": rows,
-        "elsewhere": elsewhere,
-        "form": form or SettleForm(),
-    }
+    settling = form or SettleForm()
+    # Only how it is shown: whether a reason is missing the settling itself says, in its own words.
+    settling.fields["why"].required = bool(page.state.differing)
+    context = {"round": found, "page": page, "rows": rows, "elsewhere": elsewhere, "form": settling}
     wrong = errors or (form is not None and form.errors)
     return render(request, "inventory/count_round.html", context, status=422 if wrong else 200)
 

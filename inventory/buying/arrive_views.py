@@ -53,12 +53,7 @@ def _say_what_is_odd(request: SignedInRequest, delivery: Delivery) -> None:
             more = saying(came.line.item.unit)(came.over)
             messages.warning(request, f"{came.line.item.name}: {more} more than was ordered.")
     for other in pages.lots_that_differ(delivery):
-        name = other.colourway.shown_name(request.user)
-        messages.warning(
-            request,
-            f"{name} on {other.put_up}: its open pots are of another mill lot ({other.used}) than came now "
-            f"({other.came}). Keep them apart.",
-        )
+        messages.warning(request, other.sentence(request.user))
 
 
 @owner

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Any
 
-from django.db.models import Case, Exists, F, Min, OuterRef, Q, Sum, When
+from django.db.models import Case, Exists, F, Min, OuterRef, Q, Subquery, Sum, When
 from django.utils import timezone
 
 from dyehouse.ledger.models import Item, Line
@@ -24,10 +24,19 @@ from inventory.allocation.reorder import (
     price_of_pack,
     reorder,
 )
-from inventory.buying.models import BuyingHabits, Offer
+from inventory.buying.models import BuyingHabits, Offer, Purchase
 from inventory.buying.queries import OnOrder, on_order
 from inventory.buying.supplying import breaks_of, closed_of
-from inventory.buying.wanted import BOUGHT, ColourwaySplit, Stock, ToDye, in_the_house, splits, wanted
+from inventory.buying.wanted import (
+    BOUGHT,
+    ColourwaySplit,
+    Stock,
+    ToDye,
+    WantedYarn,
+    in_the_house,
+    splits,
+    wanted,
+)
 
 # What leaves the store to these is used; what comes back from them was not. Counts and write-offs are no use.
 USED_AT = ("in_pots", "consumed", "customer", "given_away")
@@ -49,6 +58,7 @@ class ItemNeed:
     said: Reorder
     today: dt.date
     near_days: int
+    reserve_weeks: int = 0
     other_offers: int = 0
 
     @property
@@ -63,6 +73,11 @@ class ItemNeed:
     @property
     def packs(self) -> int:
         return self.said.packs.value if self.said.packs is not None else 0
+
+    @property
+    def runs_out_words(self) -> str:
+        """What happens on the day that it is ordered for."""
+        return "falls below the reserve" if self.reserve_weeks and self.said.use_a_week.value else "runs out"
 
     @property
     def days_left(self) -> int | None:
@@ -136,7 +151,7 @@ class Needs:
 
 
 def needs(*, today: dt.date | None = None) -> Needs:
-    """What to order of everything that a supplier sells. Nine queries, and those of the rooms that promise."""
+    """What to order of everything that a supplier sells. Eleven queries at most, and those of the rooms that promise."""
     on = today or timezone.localdate()
     habits = BuyingHabits.current()
     since = timezone.now() - dt.timedelta(weeks=habits.look_back_weeks)
@@ -176,11 +191,12 @@ def needs(*, today: dt.date | None = None) -> Needs:
                 said=said,
                 today=on,
                 near_days=habits.near_days,
+                reserve_weeks=habits.safety_weeks,
                 other_offers=len(choices) - 1,
             )
         )
     found.sort(key=lambda each: (each.days_left is None, each.days_left or 0, each.item.name))
-    return Needs(found, habits, _unsold(used, stock, offers), never, splits(stock, wanted_now))
+    return Needs(found, habits, _unsold(used, stock, wanted_now, offers), never, splits(stock, wanted_now))
 
 
 def _said(
@@ -222,7 +238,11 @@ def _due(to_dye: Iterable[ToDye], planned: int, ready_days: int) -> list[Due]:
 
 
 def _offers(since: dt.datetime) -> dict[int, list[Offer]]:
-    """What suppliers sell, by item; `is_old` is what the house moved before a moment already. Two queries."""
+    """What suppliers sell, by item. Two queries.
+
+    `is_old` is what the house moved before a moment already, `draft` the newest draft of an order to the supplier.
+    """
+    drafts = Purchase.objects.filter(supplier=OuterRef("supplier"), ordered_on=None, dropped_at=None)
     before = Line.objects.filter(item=OuterRef("item"), movement__happened_at__lt=since)
     rows = (
         Offer.objects.filter(retired_at=None, supplier__retired_at=None)
@@ -232,7 +252,7 @@ def _offers(since: dt.datetime) -> dict[int, list[Offer]]:
             item__auxiliary__retired_at=None,
         )
         .select_related("supplier", "item__put_up__base", "item__dye", "item__auxiliary")
-        .annotate(is_old=Exists(before))
+        .annotate(is_old=Exists(before), draft=Subquery(drafts.order_by("-pk").values("pk")[:1]))
         .prefetch_related("supplier__closed_weeks")
         .order_by("pk")
     )
@@ -293,8 +313,13 @@ def _used(since: dt.datetime) -> dict[int, _Used]:
     }
 
 
-def _unsold(used: dict[int, _Used], stock: Stock, offers: dict[int, list[Offer]]) -> list[Item]:
-    """Yarn and dyes that are used and that no supplier is written down for."""
-    return sorted(
-        (stock.items[pk] for pk in used if pk not in offers and pk in stock.items), key=lambda each: each.name
-    )
+def _unsold(
+    used: dict[int, _Used], stock: Stock, yarn: WantedYarn, offers: dict[int, list[Offer]]
+) -> list[Item]:
+    """Yarn and dyes that are used, planned or promised and that no supplier is written down for. One query at most."""
+    lacking = {pk: stock.items[pk] for pk in used if pk not in offers and pk in stock.items}
+    sold = {offer.item.put_up.pk for (offer, *_) in offers.values() if hasattr(offer.item, "put_up")}
+    wanted_put_ups = {*yarn.planned, *yarn.to_dye} - sold
+    if wanted_put_ups:
+        lacking |= {item.pk: item for item in Item.objects.filter(put_up__in=wanted_put_ups)}
+    return sorted(lacking.values(), key=lambda each: each.name)

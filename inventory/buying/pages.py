@@ -10,6 +10,7 @@ from django.db.models import F
 from django.utils import timezone
 
 from dyehouse.studio.cells import list_of
+from dyehouse.studio.models import User
 from dyehouse.studio.money import format_money
 from inventory.allocation.reorder import saying
 from inventory.buying.models import (
@@ -26,6 +27,7 @@ from inventory.buying.models import (
 from inventory.buying.queries import (
     ArrivalCost,
     LineCame,
+    arrivals_that_count,
     costs_of,
     lines_came,
     with_arrived,
@@ -135,6 +137,24 @@ class DeliveryLine:
 
 
 @dataclass(frozen=True, slots=True)
+class OtherLot:
+    """A lot that just came, beside the lot that a colourway's open pots are of already."""
+
+    colourway: Colourway
+    put_up: PutUp
+    came: LotPieces
+    used: LotPieces
+
+    def sentence(self, user: User) -> str:
+        """Which lots, and that they are to be kept apart."""
+        name = self.colourway.shown_name(user)
+        return (
+            f"{name} on {self.put_up}: its open pots are of another mill lot ({self.used}) than came now "
+            f"({self.came}). Keep them apart."
+        )
+
+
+@dataclass(frozen=True, slots=True)
 class OrderPage:
     """One order: its lines, what came when, what was said of its day."""
 
@@ -142,21 +162,21 @@ class OrderPage:
     deliveries: list[DeliveryLine]
     said: list[ExpectedDay]
     shorts: list[ClosedShort]
+    other_lots: list[OtherLot]
 
 
 def order_page(purchase: Purchase) -> OrderPage:
-    """Everything of one order. Seven queries at most."""
+    """Everything of one order; of what came last, where it parts a colourway. Eight queries at most."""
     (summary,) = _summed([purchase], timezone.localdate())
     deliveries = Delivery.objects.filter(purchase=purchase).select_related("purchase__supplier", "made_by")
     said = ExpectedDay.objects.filter(purchase=purchase).select_related("by").order_by("-pk")
+    came = list(with_costs(deliveries.order_by("-arrived_on", "-pk")))
     return OrderPage(
         order=summary,
-        deliveries=[
-            DeliveryLine(each, costs_of(each))
-            for each in with_costs(deliveries.order_by("-arrived_on", "-pk"))
-        ],
+        deliveries=[DeliveryLine(each, costs_of(each)) for each in came],
         said=list(said),
-        shorts=[came.line.closed_short for came in summary.lines if came.closed],
+        shorts=[each.line.closed_short for each in summary.lines if each.closed],
+        other_lots=lots_that_differ(came[0]) if came else [],
     )
 
 
@@ -189,21 +209,17 @@ def offers_to_order(supplier: Supplier) -> list[Offer]:
     return sorted(offers, key=lambda each: (each.item.kind != "undyed", each.item.name, each.pack_quantity))
 
 
-@dataclass(frozen=True, slots=True)
-class OtherLot:
-    """A lot that just came, beside the lot that a colourway's open pots are of already."""
-
-    colourway: Colourway
-    put_up: PutUp
-    came: LotPieces
-    used: LotPieces
-
-
 def lots_that_differ(delivery: Delivery) -> list[OtherLot]:
-    """Where a delivery brought another mill lot than the pots that are planned or in work are of. Two queries."""
+    """Where a delivery brought another mill lot than the pots that are planned or in work are of.
+
+    One query for a delivery as `with_costs` reads it, else two.
+    """
+    read: list[Arrival] | None = getattr(delivery, "counting", None)
+    if read is None:
+        read = list(arrivals_that_count().filter(delivery=delivery).select_related("line", "lot__mill_lot"))
     came = {
         (arrival.line.item_id, arrival.lot.mill_lot): arrival.quantity
-        for arrival in delivery.arrivals.select_related("line", "lot__mill_lot")
+        for arrival in read
         if hasattr(arrival.lot, "mill_lot")
     }
     if not came:

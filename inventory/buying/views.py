@@ -35,7 +35,6 @@ def buying(request: SignedInRequest) -> HttpResponse:
         "needs": found,
         "groups": _by_supplier(found.now),
         "splits": _named(request, found.splits),
-        "drafts": _drafts() if request.user.is_owner else {},
         "new_key": KeyField().initial,
     }
     return render(request, "buying/buying.html", context)
@@ -65,12 +64,6 @@ def _by_supplier(now: list[ItemNeed]) -> list[tuple[Supplier, list[ItemNeed]]]:
     for each in now:
         groups.setdefault(each.offer.supplier_id, (each.offer.supplier, []))[1].append(each)
     return list(groups.values())
-
-
-def _drafts() -> dict[int, int]:
-    """The newest draft of each supplier that has one. One query."""
-    drafts = Purchase.objects.filter(ordered_on=None, dropped_at=None).order_by("pk")
-    return dict(drafts.values_list("supplier", "pk"))
 
 
 @owner
@@ -146,6 +139,7 @@ def show_order(request: SignedInRequest, purchase: Purchase, **forms: Any) -> Ht
     context = {
         "page": page,
         "order": page.order,
+        "other_lots": [each.sentence(request.user) for each in page.other_lots],
         "purchase": purchase,
         "send": SendForm(),
         "expect": ExpectForm(initial={"day": purchase.expected_on}),

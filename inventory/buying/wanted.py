@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
@@ -10,7 +11,9 @@ from django.db.models import Q
 from dyehouse.ledger.models import Balance, Item, Place
 from dyehouse.studio.models import User
 from dyehouse.studio.templatetags.house import address_of
+from inventory.reach import ToDye, still_to_dye
 from inventory.spoken_for import SpokenFor, spoken_for
+from inventory.weeks.models import Wanted
 from recipes.lots.in_store import LotPieces
 from recipes.lots.mill_lots import SplitOverLots, split_over_lots
 from recipes.lots.models import Pot, PotLoad
@@ -29,14 +32,6 @@ class Stock:
     items: dict[int, Item] = field(default_factory=dict)
     yarn: dict[int, list[LotPieces]] = field(default_factory=dict)
     dyed: dict[Colour, int] = field(default_factory=dict)
-
-
-@dataclass(frozen=True, slots=True)
-class ToDye:
-    """What a promise still wants dyed: pieces of a put-up in a colourway that neither stock nor any pot covers."""
-
-    promise: SpokenFor
-    pieces: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +81,7 @@ def in_the_house() -> Stock:
 
 
 def wanted(stock: Stock) -> WantedYarn:
-    """What planned pots and promises want. One query, and those of the rooms that promise.
+    """What planned pots, promises and the dyer want. Three queries, and those of the rooms that promise.
 
     The soonest promise is covered first, by free dyed pieces of its colourway and by what pots will give.
     """
@@ -100,15 +95,39 @@ def wanted(stock: Stock) -> WantedYarn:
         cover[colour] = cover.get(colour, 0) + load.pieces
         if load.pot.loaded_at is None and load.was_id is None:
             planned[load.put_up_id] = planned.get(load.put_up_id, 0) + load.pieces
+    by_colour: dict[Colour, list[SpokenFor]] = {}
+    for promise in _in_order([*spoken_for(), *wanted_by_hand()]):
+        by_colour.setdefault((promise.put_up_id, promise.colourway_id), []).append(promise)
     to_dye: dict[int, list[ToDye]] = {}
-    for promise in spoken_for():
-        colour = (promise.put_up_id, promise.colourway_id)
-        covered = min(promise.to_find, cover.get(colour, 0)) if promise.colourway_id is not None else 0
-        if covered:
-            cover[colour] -= covered
-        if promise.to_find > covered:
-            to_dye.setdefault(promise.put_up_id, []).append(ToDye(promise, promise.to_find - covered))
-    return WantedYarn(planned, to_dye, loads)
+    for colour, promises in by_colour.items():
+        # While the colourway is open nothing that lies here can be said to cover it.
+        there = cover.get(colour, 0) if colour[1] is not None else 0
+        to_dye.setdefault(colour[0], []).extend(still_to_dye(there=there, promises=promises))
+    return WantedYarn(planned, {put_up: rows for put_up, rows in to_dye.items() if rows}, loads)
+
+
+def wanted_by_hand() -> list[SpokenFor]:
+    """What the dyer wants by a day beside all that is promised, kits part by part. Two queries."""
+    found = []
+    rows = Wanted.objects.filter(ended_at=None).select_related("kit").prefetch_related("kit__parts")
+    for row in rows.order_by("pk"):
+        what = row.what_for or "wanted by hand"
+        parts = (
+            [(part.put_up_id, part.colourway_id, part.pieces * row.count) for part in row.kit.parts.all()]
+            if row.kit is not None
+            else [(row.put_up_id, row.colourway_id, row.count)]
+        )
+        found += [
+            SpokenFor(row.due, put_up, colourway, pieces, 0, what, address_of("dyelist"))
+            for put_up, colourway, pieces in parts
+            if put_up is not None
+        ]
+    return found
+
+
+def _in_order(promises: Iterable[SpokenFor]) -> list[SpokenFor]:
+    """The soonest first, those without a day last."""
+    return sorted(promises, key=lambda each: (each.due is None, each.due or dt.date.max))
 
 
 def _open_loads() -> list[PotLoad]:
@@ -131,7 +150,7 @@ def splits(stock: Stock, yarn: WantedYarn) -> list[ColourwaySplit]:
 
 
 def splits_now() -> list[ColourwaySplit]:
-    """The same, read afresh. Four queries, and those of the rooms that promise."""
+    """The same, read afresh. Six queries, and those of the rooms that promise."""
     stock = in_the_house()
     return splits(stock, wanted(stock))
 

@@ -13,6 +13,7 @@ from inventory.buying import ordering, pages
 from inventory.buying.needs import needs
 from inventory.buying.wanted import splits_now
 from inventory.spoken_for import SpokenFor
+from inventory.weeks.models import Wanted
 from recipes import yarn
 from tests import factories
 from tests.inventory.buying import factories as buying
@@ -66,6 +67,16 @@ def test_what_is_promised_beyond_stock_and_pots_is_ordered_in_time(owner, promis
     # What is open which colour it will be is not covered by what lies there.
     promised.append(promise(None, put_up, 7, in_days=60))
     assert [each.pieces for each in needs().items[0].to_dye] == [26, 7]
+    # What the dyer wants by hand for an update counts like a promise.
+    Wanted.objects.create(
+        key=uuid.uuid4(),
+        colourway=dyed.colourway,
+        put_up=put_up,
+        count=6,
+        made_at=timezone.now(),
+        made_by=owner,
+    )
+    assert sorted(each.pieces for each in needs().items[0].to_dye) == [6, 7, 26]
 
 
 def test_use_is_what_left_the_store_and_stayed_away(owner, promised):

@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 
 from inventory.allocation.answers import Progress
+from inventory.allocation.greedy import by_hand
 from inventory.allocation.sheet import Clock, Found, Impossible, Sheet
 from inventory.allocation.stock import Drawing, Need, Pot, Stock, coupled
 from inventory.allocation.wants import AllocationError, Box, Kind
@@ -70,6 +71,10 @@ def fill(stock: Stock, clock: Clock) -> Iterator[Progress | Filling]:
         )
     all_of_them = {group.column: 1 for group in groups}
     yield Progress(0, 6, "How many boxes can be filled")
+    if len({piece.box for piece in by_hand(stock)}) == len(month.boxes):
+        # There are no more than all, and what is given by hand keeps the rules.
+        yield Filling(boxes=tuple(order), most=len(order), oldest_proven=True)
+        return
     try:
         found = sheet.best(all_of_them, clock)
     except Impossible:

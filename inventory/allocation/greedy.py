@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
+from enum import Enum
 
 from inventory.allocation.answers import Aim
 from inventory.allocation.rules import liking, reckon
@@ -105,13 +106,21 @@ class _Hand:
         return taken
 
 
-def by_hand(stock: Stock, *, largest_first: bool = False) -> tuple[Piece, ...]:
-    """Pinned boxes first, then the oldest, or with `largest_first` who wants most; a box that cannot be filled is left."""
+class First(Enum):
+    """Whose turn it is after the pinned boxes; of equals the older."""
+
+    OLDEST = 0
+    MOST = -1
+    FEWEST = 1
+
+
+def by_hand(stock: Stock, first: First = First.OLDEST) -> tuple[Piece, ...]:
+    """Box after box: the oldest first, or who wants most or fewest. A box that cannot be filled is left."""
     hand = _Hand(stock)
     pinned = {box for box, _ in stock.month.pinned}
 
     def turn(box: Box) -> tuple[bool, int]:
-        return (box.id not in pinned, -hand.wanted[box.member] if largest_first else 0)
+        return (box.id not in pinned, first.value * hand.wanted[box.member])
 
     return tuple(
         sorted(piece for box in sorted(stock.month.in_order, key=turn) for piece in hand.give(box) or ())

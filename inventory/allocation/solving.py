@@ -21,7 +21,7 @@ from collections.abc import Iterator, Sequence
 from inventory.allocation.answers import Aim, Answer, Progress, Term
 from inventory.allocation.filling import CannotPin, Filling, fill
 from inventory.allocation.giving import Giving, give
-from inventory.allocation.greedy import by_hand, cannot_be_better
+from inventory.allocation.greedy import First, by_hand, cannot_be_better
 from inventory.allocation.rules import breaches, liking, reckon, why_not
 from inventory.allocation.sheet import Clock
 from inventory.allocation.stock import Stock
@@ -49,13 +49,14 @@ def steps(
     stock = Stock(month)
     refuse_bad_pins(month)
     if not by_search:
-        for largest_first in (True, False):
-            pieces = by_hand(stock, largest_first=largest_first)
+        for first in (First.MOST, First.OLDEST):
+            pieces = by_hand(stock, first)
             if cannot_be_better(stock, pieces) and not breaches(month, pieces):
                 yield _answer(month, pieces, {})
                 return
     filling: Filling | None = None
-    for told in fill(stock, clock):
+    # Half of the time at most goes into which boxes: without the other half none of them would get anything.
+    for told in fill(stock, Clock(None if seconds is None else seconds / 2)):
         if isinstance(told, Filling):
             filling = told
         else:
@@ -97,8 +98,9 @@ def refuse_bad_pins(month: Month) -> None:
 
 def _by_hand_in_the_end(stock: Stock, filling: Filling) -> Answer:
     """Time ran out before anything better was found; what is given then keeps every rule all the same."""
-    pieces = by_hand(stock)
     month = stock.month
+    tried = [by_hand(stock, first) for first in (First.OLDEST, First.FEWEST)]
+    pieces = max(tried, key=lambda each: (not breaches(month, each), reckon(month, each)[Aim.FILLED]))
     if wrong := breaches(month, pieces):
         raise CannotPin(f"Time ran out before the pins could be held. {wrong[0]}")
     filled = {piece.box for piece in pieces}

@@ -86,10 +86,10 @@ def take_in(
     More than was ordered is taken in as well: what came is there. The same key again returns the first delivery.
     Raises NotThatState, NothingCame, TooManyJars, DayOutOfReach.
     """
+    locked = Purchase.objects.select_for_update().get(pk=purchase.pk)
     first = Delivery.objects.filter(key=key).first()
     if first is not None:
         return first
-    locked = Purchase.objects.select_for_update().get(pk=purchase.pk)
     if locked.ordered_on is None:
         raise NotThatState("The order is not sent yet. Write down when it went out, then take it in.")
     if arrived_on > timezone.localdate():

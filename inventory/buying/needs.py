@@ -145,6 +145,12 @@ class Needs:
         return [each for each in self.items if each.state == "enough"]
 
     @property
+    def overdue(self) -> list[OnOrder]:
+        """Orders that should have come by now, one line of each."""
+        late = [one for each in self.items for one in each.coming if one.expected_on < each.today]
+        return list({one.purchase_id: one for one in late}.values())
+
+    @property
     def gaps(self) -> list[ItemNeed]:
         """Where there is too little until something comes that is on order already."""
         return [each for each in self.items if each.said.gap is not None]

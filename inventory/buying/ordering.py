@@ -74,6 +74,8 @@ def draft_order(
 
     Raises NothingOrdered, AnotherSuppliersOffer.
     """
+    # The supplier's row lets the same page sent twice at once come one after the other.
+    supplier = Supplier.objects.select_for_update().get(pk=supplier.pk)
     first = Purchase.objects.filter(key=key).first()
     if first is not None:
         return first

@@ -45,7 +45,7 @@ def buying_supplier_change(request: SignedInRequest, pk: int) -> HttpResponse:
         initial=SupplierForm.initial_of(supplier),
     )
     if form.is_bound and form.is_valid():
-        with refusals_beside(form, "name"):
+        with refusals_beside(form, "name", currency=supplying.PricesInAnotherCurrency):
             supplying.change_supplier(supplier=supplier, **form.cleaned_data)
         if not form.errors:
             return SeeOther(reverse("buying-supplier", args=[pk]))

@@ -24,6 +24,10 @@ class SupplierNameTaken(Refused):
     """Another supplier has this name."""
 
 
+class PricesInAnotherCurrency(Refused):
+    """The prices written down are in the currency of before."""
+
+
 class ClosedWeeksWrong(Refused):
     """Closed weeks that end before they begin, last too long, or leave no day of work."""
 
@@ -52,9 +56,17 @@ def add_supplier(*, name: str, lead_days: int, currency: str, **facts: Any) -> S
 def change_supplier(
     *, supplier: Supplier, name: str, lead_days: int, currency: str, **facts: Any
 ) -> Supplier:
-    """Put right what is known of a supplier. Orders that were sent keep their day and their money."""
+    """Put right what is known of a supplier. Orders that were sent keep their day and their money.
+
+    Raises SupplierNameTaken, PricesInAnotherCurrency.
+    """
     name = one_line(name)
     _refuse_taken_name(name, other_than=supplier)
+    priced = Offer.objects.filter(supplier=supplier, retired_at=None, price_minor__isnull=False)
+    if currency != supplier.currency and priced.exists():
+        raise PricesInAnotherCurrency(
+            f"The prices of what they sell are in {supplier.currency}. Empty them first, then change the currency."
+        )
     supplier.name, supplier.lead_days, supplier.currency = name, lead_days, currency
     for fact, value in _tidy(facts).items():
         setattr(supplier, fact, value)

@@ -203,6 +203,10 @@ def test_suppliers_say_what_is_wrong(owner):
             "price of one pack",
         ),
         (
+            lambda: supplying.change_supplier(supplier=mill, name="Fell Mill", lead_days=1, currency="USD"),
+            "prices of what they sell are in EUR",
+        ),
+        (
             lambda: ordering.draft_order(key=uuid.uuid4(), supplier=mill, wanted=[], who=owner),
             "at least one line",
         ),

@@ -246,6 +246,7 @@ WITH_PARTS |= {
     **dict.fromkeys(("shelf-place", "shelf-place-close"), lambda: {"pk": factories.shelf_place().pk}),
     "opening-example": lambda: {"name": "yarn"},
     "kit": lambda: {"pk": factories.built_kit().kit_id},
+    "kit-label": lambda: {"pk": factories.built_kit().kit_id},
     "kit-break": lambda: {"code": factories.built_kit().code},
     "shelf-way-move": lambda: {"code": "drying"},
     "lot-matches": _lot,

@@ -29,6 +29,8 @@ from inventory.shows.things import (
 from recipes.dyeing.units import format_grams
 from recipes.models import Base, DyedYarn
 
+SOON_DAYS = 14
+
 
 @dataclass(frozen=True, slots=True)
 class ShowLine:
@@ -64,6 +66,29 @@ def show_lines() -> tuple[list[ShowLine], list[ShowLine]]:
     ]
     over = [line for line in lines if line.closed or line.show.called_off_at is not None]
     return [line for line in lines if line not in over], over[::-1]
+
+
+@dataclass(frozen=True, slots=True)
+class DueShow:
+    """A show that wants something soon: packing, or counting back."""
+
+    line: ShowLine
+    days: int
+
+    @property
+    def is_past(self) -> bool:
+        return self.line.there > 0 and self.line.show.ends_on < timezone.localdate()
+
+
+def due_shows() -> list[DueShow]:
+    """The shows of the next two weeks, and those that are over while yarn is still there by the book. Two queries."""
+    today = timezone.localdate()
+    due = [DueShow(line, (line.show.starts_on - today).days) for line in show_lines()[0]]
+    return [
+        each
+        for each in due
+        if each.days <= SOON_DAYS and (each.line.there or each.line.show.ends_on >= today)
+    ]
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,7 @@ from inventory.shows import count_views, views
 
 urlpatterns = [
     path("", views.shows, name="shows"),
+    path("today/", views.shows_today, name="shows-today"),
     path("new/", views.show_new, name="shows-new"),
     path("normal/", views.normal, name="shows-normal"),
     path("<int:pk>/", views.show, name="shows-show"),

@@ -17,7 +17,7 @@ from dyehouse.studio.refusing import refusals_beside
 from inventory.shows import after, closing, packing, planning, tallying
 from inventory.shows.forms import NextForm, NormalForm, ShowForm, TakingsForm, WhyForm
 from inventory.shows.models import Load, Show
-from inventory.shows.queries import normal_page, show_lines, show_page
+from inventory.shows.queries import due_shows, normal_page, show_lines, show_page
 
 
 def show_or_404(pk: int) -> Show:
@@ -31,6 +31,13 @@ def shows(request: SignedInRequest) -> HttpResponse:
     """The shows to come and those that are over."""
     coming, over = show_lines()
     return render(request, "shows/shows.html", {"coming": coming, "over": over})
+
+
+@helper
+@require_GET
+def shows_today(request: SignedInRequest) -> HttpResponse:
+    """What the day's page says of shows: a part of it; nothing where no show is near."""
+    return render(request, "shows/_today.html", {"due": due_shows()})
 
 
 @helper

@@ -85,6 +85,22 @@ class TestThePages:
         client.post(reverse("shows-call-off", args=[made.pk]))
         assert "called off" in words(client.get(reverse("shows")))
 
+    def test_the_days_page_is_told_of_shows_that_are_near_or_to_be_counted_back(self):
+        made = booth(4)
+        client = signed_in(made.who)
+
+        def told() -> str:
+            return words(client.get(reverse("shows-today")))
+
+        assert "to pack" in told()
+        made.take(3)
+        assert "3 pieces are there" in told()
+        today = timezone.localdate()
+        Show.objects.update(starts_on=today - dt.timedelta(days=3), ends_on=today - dt.timedelta(days=2))
+        assert "3 pieces to count back" in told()
+        Show.objects.update(starts_on=today + dt.timedelta(days=30), ends_on=today + dt.timedelta(days=31))
+        assert told() == ""
+
     def test_normal_numbers_are_typed_in_one_go_and_forgotten_with_nought(self):
         made = booth(3, name="Tin Roof")
         client, page = signed_in(made.who), reverse("shows-normal")

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field, replace
 
 from inventory.allocation.answers import Progress
 from inventory.allocation.greedy import by_hand
+from inventory.allocation.rules import breaches
 from inventory.allocation.sheet import Clock, Found, Impossible, Sheet
 from inventory.allocation.stock import Drawing, Need, Pot, Stock, coupled
 from inventory.allocation.wants import AllocationError, Box, Kind
@@ -71,8 +72,9 @@ def fill(stock: Stock, clock: Clock) -> Iterator[Progress | Filling]:
         )
     all_of_them = {group.column: 1 for group in groups}
     yield Progress(0, 6, "How many boxes can be filled")
-    if len({piece.box for piece in by_hand(stock)}) == len(month.boxes):
-        # There are no more than all, and what is given by hand keeps the rules.
+    given = by_hand(stock)
+    if len({piece.box for piece in given}) == len(month.boxes) and not breaches(month, given):
+        # There are no more than all.
         yield Filling(boxes=tuple(order), most=len(order), oldest_proven=True)
         return
     try:

@@ -37,6 +37,7 @@ class _Hand:
         """The box's pieces, taken from what is left; None, and nothing taken, where it cannot be filled."""
         given: list[tuple[Need, dict[int, int]]] = []
         colourways: set[str] = set()
+        bound: list[Kind] = []
         for need in sorted(self.stock.needs(box), key=lambda need: len(need.lots)):
             lots = need.lots
             if box.different:
@@ -46,17 +47,19 @@ class _Hand:
                 for _, back in given:
                     for at, pieces in back.items():
                         self._move(at, -pieces)
+                for kind in bound:
+                    del self.one_pot[box.member, kind]
                 return None
             for at, pieces in taken.items():
+                lot = self.stock.lots[at]
                 self._move(at, pieces)
-                colourways.add(self.stock.lots[at].colourway)
+                colourways.add(lot.colourway)
+                if box.same_pot and (box.member, lot.kind) not in self.one_pot:
+                    self.one_pot[box.member, lot.kind] = lot.pot_or_own
+                    bound.append(lot.kind)
             given.append((need, taken))
         for _, taken in given:
-            for at in taken:
-                lot = self.stock.lots[at]
-                self.pots[box.member].add(lot.pot_or_own)
-                if box.same_pot:
-                    self.one_pot[box.member, lot.kind] = lot.pot_or_own
+            self.pots[box.member] |= {self.stock.lots[at].pot_or_own for at in taken}
         return [
             Piece(box.id, need.slot, self.stock.lots[at].id, pieces)
             for need, taken in given

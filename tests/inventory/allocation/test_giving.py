@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from inventory.allocation.answers import Aim, Answer, Progress
 from inventory.allocation.filling import CannotPin
+from inventory.allocation.greedy import First, by_hand
 from inventory.allocation.rules import breaches, does, reckon, why_not
 from inventory.allocation.solving import allocate, steps
 from inventory.allocation.stock import Stock
@@ -265,3 +266,9 @@ def vars_of(month: Month) -> dict[str, object]:
         name: getattr(month, name)
         for name in ("boxes", "lots", "spares", "pins", "forbids", "earlier", "months", "names")
     }
+
+
+@given(month=SMALL, first=st.sampled_from(First))
+@settings(max_examples=60, deadline=None)
+def test_what_is_given_by_hand_keeps_every_rule(month: Month, first: First):
+    assert breaches(month, by_hand(Stock(month), first)) == []

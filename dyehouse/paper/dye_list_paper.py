@@ -71,7 +71,7 @@ def dye_list_paper(ahead: Ahead, *, studio: Studio) -> DyeListPaper:
             what_for=", ".join(promised),
             late=f"{each.late_days} days late" if each.late_days else "",
         )
-        days.setdefault(day_words(each.day), []).append(row)
+        days.setdefault(f"{each.day:%A} {each.day.day} {each.day:%B}", []).append(row)
     jobs = ahead.jobs
     return DyeListPaper(
         studio=studio.name,

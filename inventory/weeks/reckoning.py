@@ -125,13 +125,8 @@ class OneMoreLine:
 
     @property
     def words(self) -> str:
-        """The 54th of Heron Sock 20 g: 24 more loads."""
-        loads = (
-            "1 more load"
-            if self.loads == 1
-            else f"{self.loads} more loads, one in each of {self.loads} colourways"
-        )
-        return f"The {ordinal(self.nth)} of {self.put_up}: {loads}."
+        """The 54th of Heron Sock 20 g in each of 24 colourways: 24 more loads."""
+        return f"The {ordinal(self.nth)} of {self.put_up} in each of {self.loads} colourways: {self.loads} more loads."
 
 
 def ordinal(number: int) -> str:
@@ -175,11 +170,11 @@ class Reckoned:
 
     @property
     def one_more(self) -> list[OneMoreLine]:
-        """The cases where several loads hang on one piece more, and all where it is the very next piece."""
+        """The cases where several loads hang on one piece more of each; a row of its own says so of itself."""
         return [
             OneMoreLine(self.put_ups[each.put_up], each.nth, each.more, each.loads)
             for each in self.listed.one_more
-            if each.loads > 1 or each.more == 1
+            if each.loads > 1
         ]
 
 

@@ -10,6 +10,7 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
+from inventory import kits
 from inventory.buying.models import Offer, Supplier
 from inventory.weeks import keeping
 from inventory.weeks.ahead import weeks_ahead
@@ -204,3 +205,17 @@ def test_more_rows_take_no_more_queries(name, owner, marit, way, django_assert_m
     # Twelve of its own; what rooms that promise need comes on top of it.
     with django_assert_max_num_queries(16):
         assert owner.get(reverse(name)).status_code == 200
+
+
+def test_one_more_box_of_an_advent_starts_a_pot_in_every_colour_and_the_page_says_which(owner, marit, way):
+    """Two days of an advent on the yarn of the way: of eight each, four go into a pot, so the ninth starts another in both."""
+    put_up = factories.put_up(base=factories.base(), grams=100)
+    days = [kits.PartWanted(factories.colourway(f"Advent day {day}"), put_up) for day in (1, 2)]
+    kit = kits.make_kit(name="Two days", kind="box", parts=days)
+    keeping.want_by_hand(key=uuid.uuid4(), kit=kit, count=7, due=in_days(40), who=marit)
+
+    page = owner.get(reverse("dyelist")).content.decode()
+
+    # Seven and a spare of each are just two pots of four.
+    assert page.count("2 pots of 4") == 2
+    assert f"The 9th of {put_up} in each of 2 colourways: 2 more loads." in page

@@ -14,8 +14,8 @@ from django.db import transaction
 from django.db.models import Sum
 from django.utils import timezone
 
-from dyehouse.ledger.models import Balance, Lot, Movement, Place
-from dyehouse.ledger.operations import Bucket, Step, post
+from dyehouse.ledger.models import Balance, Item, Lot, Movement, Place
+from dyehouse.ledger.operations import Bucket, Step, post, reverse
 from dyehouse.ledger.places import FIXED_PLACES, fixed_place
 from dyehouse.studio.codes import take_code
 from dyehouse.studio.images import CleanPhoto
@@ -56,7 +56,7 @@ class Named:
 def take_one_offs(
     *, key: UUID, dye_lot: DyeLot, dyed: DyedYarn, place: Place, named: Sequence[Named], who: User
 ) -> list[OneOff]:
-    """Free pieces of a lot become one-offs where they lie: one movement from the lot to a lot of its own for each.
+    """Free pieces of a lot become one-offs where they lie: for each one movement from the lot to a lot of its own.
 
     The same key again gives the first ones. Raises NotAOneOff for what is not judged and dry, is to be redyed or a sample, or
     is a one-off already, and the ledger's NotEnough when fewer are free.
@@ -67,21 +67,31 @@ def take_one_offs(
     if not 1 <= len(named) <= MOST_AT_ONCE or any(each.pieces < 1 for each in named):
         raise NotAOneOff(f"Make from 1 to {MOST_AT_ONCE} one-offs at once, each of at least one piece.")
     _refuse_what_is_not_sold(dye_lot, dyed, place)
-    made_at = timezone.now()
-    here, consumed, made = Bucket(place), Bucket(fixed_place("consumed")), Bucket(fixed_place("made"))
-    lots, steps = [], []
-    for each in named:
-        lot = _lot_of_its_own(dye_lot, each.name)
-        lots.append(lot)
-        steps.append(Step(dyed.item, dye_lot.lot, each.pieces, here, consumed))
-        steps.append(Step(dyed.item, lot.lot, each.pieces, made, here))
-    why = f"A one-off of its own: {lots[0].code}" if len(lots) == 1 else f"{len(lots)} one-offs of their own"
-    source = f"{INTO_ONE_OFFS}{dye_lot.code}"
-    movement = post(key=key, who=who, steps=steps, why=why, source=source, happened_at=made_at)
     return [
-        _keep(key, number, lot, each, who, movement)
-        for number, (lot, each) in enumerate(zip(lots, named, strict=True))
+        _take(uuid5(key, str(number)), key, number, dye_lot, dyed, place, each, who)
+        for number, each in enumerate(named)
     ]
+
+
+def _take(
+    moved: UUID,
+    key: UUID,
+    number: int,
+    dye_lot: DyeLot,
+    dyed: DyedYarn,
+    place: Place,
+    named: Named,
+    who: User,
+) -> OneOff:
+    lot = _lot_of_its_own(dye_lot, named.name)
+    here = Bucket(place)
+    steps = [
+        Step(dyed.item, dye_lot.lot, named.pieces, here, Bucket(fixed_place("consumed"))),
+        Step(dyed.item, lot.lot, named.pieces, Bucket(fixed_place("made")), here),
+    ]
+    source = f"{INTO_ONE_OFFS}{lot.code}"
+    movement = post(key=moved, who=who, steps=steps, why=f"One-off {lot.code} of its own", source=source)
+    return _keep(key, number, lot, named, who, movement)
 
 
 @transaction.atomic
@@ -119,42 +129,45 @@ def call_one_off(*, one_off: OneOff, name: str, words: str) -> OneOff:
 
 @transaction.atomic
 def put_back(*, one_off: OneOff, key: UUID, who: User) -> OneOff:
-    """A one-off is one no more: its pieces are of the lot they came from again, where they lie now.
+    """A one-off is one no more: its movement is taken back, and its pieces are of their lot again, where they lie now.
 
     What went before stays readable in both lots. The same key again changes nothing. Raises NotAOneOff when it was put back
-    before, NotHereAnyMore when not all of it lies here and free.
+    before, NotHereAnyMore when not all of it lies here, free, and as what it was.
     """
     if Movement.objects.filter(key=key).exists():
         return OneOff.objects.get(pk=one_off.pk)
     locked = _open(one_off)
     lot, parent = locked.dye_lot, locked.dye_lot.taken_from
-    if parent is not None:
-        rows = list(
-            Balance.objects.select_for_update(of=("self",))
-            .filter(lot=lot.lot_id, on_hand__gt=0, place__kind__in=(Place.Kind.STAGE, Place.Kind.SHELF))
-            .select_related("item", "place")
-        )
-        _refuse_what_is_not_free(locked, rows)
-        consumed, made = Bucket(fixed_place("consumed")), Bucket(fixed_place("made"))
-        steps = []
-        for row in rows:
-            here = Bucket(row.place)
-            steps.append(Step(row.item, lot.lot, row.on_hand, here, consumed))
-            steps.append(Step(row.item, parent.lot, row.on_hand, made, here))
-        source = f"{INTO_ONE_OFFS}{parent.code}"
-        post(
-            key=key,
-            who=who,
-            steps=steps,
-            why=f"No one-off any more: back to lot {parent.code}",
-            source=source,
-        )
+    if locked.movement is not None and parent is not None:
+        _back_to(parent, locked, locked.movement, key, who)
     else:
         lot.own_name = ""
         lot.save(update_fields=["own_name"])
     locked.ended_at, locked.ended_by = timezone.now(), who
     locked.save(update_fields=["ended_at", "ended_by"])
     return locked
+
+
+def _back_to(parent: DyeLot, one_off: OneOff, movement: Movement, key: UUID, who: User) -> None:
+    lot = one_off.dye_lot
+    made = movement.lines.select_related("item", "to_place").get(lot=lot.lot_id)
+    rows = list(
+        Balance.objects.select_for_update(of=("self",))
+        .filter(lot=lot.lot_id, on_hand__gt=0, place__kind__in=(Place.Kind.STAGE, Place.Kind.SHELF))
+        .select_related("item", "place")
+    )
+    _refuse_what_is_not_free(one_off, made.item, rows)
+    why, source = f"No one-off any more: back to lot {parent.code}", movement.source
+    home = Bucket(made.to_place)
+    moved = [row for row in rows if row.place_id != made.to_place_id]
+    # It is taken back from where it was made, and lies where it lay.
+    there = [Step(row.item, lot.lot, row.on_hand, Bucket(row.place), home) for row in moved]
+    again = [Step(row.item, parent.lot, row.on_hand, home, Bucket(row.place)) for row in moved]
+    if there:
+        post(key=uuid5(key, "home"), who=who, steps=there, why=why, source=source)
+    reverse(movement=movement, key=key, who=who, why=why)
+    if again:
+        post(key=uuid5(key, "there"), who=who, steps=again, why=why, source=source)
 
 
 def _made_under(key: UUID) -> list[OneOff]:
@@ -176,12 +189,20 @@ def _refuse_one_already(dye_lot: DyeLot) -> None:
         raise NotAOneOff(f"Lot {dye_lot.code} is a one-off already. Change its name on its own page.")
 
 
-def _refuse_what_is_not_free(one_off: OneOff, rows: Sequence[Balance]) -> None:
+def _refuse_what_is_not_free(one_off: OneOff, item: Item, rows: Sequence[Balance]) -> None:
     code = one_off.dye_lot.code
+    if any(row.item_id != item.pk for row in rows):
+        raise NotHereAnyMore(
+            f"{code} was called something else since. Call it {_grade_of(item)} again first."
+        )
     if sum(row.on_hand for row in rows) < one_off.pieces:
         raise NotHereAnyMore(f"Not all of {code} is here any more, so it stays what it is.")
     if any(row.held for row in rows):
         raise NotHereAnyMore(f"{code} is held for somebody. Let the hold go first, then put it back.")
+
+
+def _grade_of(item: Item) -> str:
+    return str(item.dyed.get_grade_display())
 
 
 def _lot_of_its_own(parent: DyeLot, name: str) -> DyeLot:
@@ -224,7 +245,7 @@ def _keep(key: UUID, number: int, lot: DyeLot, named: Named, who: User, movement
 def _open(one_off: OneOff) -> OneOff:
     locked = (
         OneOff.objects.select_for_update(of=("self",))
-        .select_related("dye_lot__lot", "dye_lot__colourway", "dye_lot__taken_from__lot")
+        .select_related("dye_lot__lot", "dye_lot__colourway", "dye_lot__taken_from__lot", "movement")
         .get(pk=one_off.pk)
     )
     if locked.ended_at is not None:

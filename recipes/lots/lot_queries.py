@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from django.db.models import Case, Exists, F, OuterRef, Q, Subquery, Sum, When
+from django.db.models import Exists, OuterRef, Q, Subquery, Sum
 
 from dyehouse.ledger.models import Balance, Line, Movement, Place
 from dyehouse.ledger.queries import HistoryRow, history
@@ -33,7 +33,7 @@ from recipes.lots.untried import untried
 from recipes.models import Base, DyedYarn
 
 MOVES_SHOWN = 60
-#: How the ledger names pieces of a lot that got a lot of their own, and those that came back: one:K7Q2M.
+#: How the ledger names pieces that got a lot of their own, by the code of that lot: one:K7Q2M.
 INTO_ONE_OFFS = "one:"
 
 
@@ -252,10 +252,15 @@ def lot_with_taken(code: str) -> tuple[DyeLot | None, list[DyeLot]]:
 
 
 def _became_one_offs(lot: str) -> Subquery:
-    """Pieces that came to a lot of their own, less those that went back."""
-    lines = Line.objects.filter(lot=OuterRef(lot), movement__source__startswith=INTO_ONE_OFFS)
-    came = Case(When(from_place__code="made", then=F("quantity")), default=-F("quantity"))
-    return Subquery(lines.order_by().values("lot").annotate(pieces=Sum(came)).values("pieces"))
+    """Pieces that came to a lot of their own and did not go back."""
+    lines = Line.objects.filter(
+        lot=OuterRef(lot),
+        from_place__code="made",
+        movement__source__startswith=INTO_ONE_OFFS,
+        movement__reverses__isnull=True,
+        movement__reversed_by__isnull=True,
+    )
+    return Subquery(lines.order_by().values("lot").annotate(pieces=Sum("quantity")).values("pieces"))
 
 
 def _pieces_of(lot: DyeLot, loads: Sequence[PotLoad]) -> int:

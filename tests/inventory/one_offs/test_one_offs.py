@@ -14,7 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.django import TestCase
 
-from dyehouse.ledger.models import Balance, Movement
+from dyehouse.ledger.models import Balance
 from dyehouse.ledger.operations import NotEnough
 from dyehouse.ledger.verify import breaches
 from dyehouse.paper.composition import Market
@@ -63,13 +63,13 @@ def hold(one: OneOff, dyed, place, owner):
 
 @pytest.mark.django_db
 class TestOutOfALot:
-    def test_each_piece_has_a_lot_and_a_code_of_its_own_by_one_movement(self):
+    def test_each_piece_has_a_lot_and_a_code_of_its_own_by_one_movement_each(self):
         owner, parent, place, dyed, made, key = taken(["Reed Bunting", "", "Old Rope"], good=4, second=0)
 
         assert here(parent) == 1
         assert [here(one.dye_lot) for one in made] == [1, 1, 1]
         assert [one.dye_lot.own_name for one in made] == ["Reed Bunting", made[1].dye_lot.code, "Old Rope"]
-        assert Movement.objects.filter(source=f"one:{parent.code}").count() == 1
+        assert [one.movement.line_count for one in made if one.movement] == [2, 2, 2]
         again = one_offs.take_one_offs(
             key=key, dye_lot=parent, dyed=dyed, place=place, named=[Named("x")] * 3, who=owner
         )
@@ -105,6 +105,8 @@ class TestOutOfALot:
 
         assert (here(parent), here(one.dye_lot)) == (2, 0)
         assert Balance.objects.get(lot=parent.lot, place=elsewhere).on_hand == 1
+        assert one.movement is not None
+        assert one.movement.reversed_by is not None
         assert (lot_page(parent, user=owner).taken_pieces, breaches()) == (0, [])
         with pytest.raises(NotAOneOff):
             one_offs.put_back(one_off=one, key=uuid.uuid4(), who=owner)

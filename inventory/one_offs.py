@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from uuid import UUID, uuid5
 
 from django.db import transaction
@@ -54,7 +55,14 @@ class Named:
 
 @transaction.atomic
 def take_one_offs(
-    *, key: UUID, dye_lot: DyeLot, dyed: DyedYarn, place: Place, named: Sequence[Named], who: User
+    *,
+    key: UUID,
+    dye_lot: DyeLot,
+    dyed: DyedYarn,
+    place: Place,
+    named: Sequence[Named],
+    who: User,
+    now: datetime | None = None,
 ) -> list[OneOff]:
     """Free pieces of a lot become one-offs where they lie: for each one movement from the lot to a lot of its own.
 
@@ -68,13 +76,12 @@ def take_one_offs(
         raise NotAOneOff(f"Make from 1 to {MOST_AT_ONCE} one-offs at once, each of at least one piece.")
     _refuse_what_is_not_sold(dye_lot, dyed, place)
     return [
-        _take(uuid5(key, str(number)), key, number, dye_lot, dyed, place, each, who)
+        _take(key, number, dye_lot, dyed, place, each, who, now or timezone.now())
         for number, each in enumerate(named)
     ]
 
 
 def _take(
-    moved: UUID,
     key: UUID,
     number: int,
     dye_lot: DyeLot,
@@ -82,6 +89,7 @@ def _take(
     place: Place,
     named: Named,
     who: User,
+    at: datetime,
 ) -> OneOff:
     lot = _lot_of_its_own(dye_lot, named.name)
     here = Bucket(place)
@@ -89,8 +97,14 @@ def _take(
         Step(dyed.item, dye_lot.lot, named.pieces, here, Bucket(fixed_place("consumed"))),
         Step(dyed.item, lot.lot, named.pieces, Bucket(fixed_place("made")), here),
     ]
-    source = f"{INTO_ONE_OFFS}{lot.code}"
-    movement = post(key=moved, who=who, steps=steps, why=f"One-off {lot.code} of its own", source=source)
+    movement = post(
+        key=uuid5(key, str(number)),
+        who=who,
+        steps=steps,
+        why=f"One-off {lot.code} of its own",
+        source=f"{INTO_ONE_OFFS}{lot.code}",
+        happened_at=at,
+    )
     return _keep(key, number, lot, named, who, movement)
 
 
@@ -227,7 +241,7 @@ def _keep(key: UUID, number: int, lot: DyeLot, named: Named, who: User, movement
         dye_lot=lot,
         words=one_line(named.words)[:LONGEST_WORDS],
         pieces=named.pieces,
-        made_at=timezone.now(),
+        made_at=movement.happened_at if movement is not None else timezone.now(),
         made_by=who,
         movement=movement,
     )

@@ -19,6 +19,7 @@ from dyehouse.demo.outcome import Outcome
 from dyehouse.demo.pictures import picture_colourways
 from dyehouse.demo.printing import print_for_boxes
 from dyehouse.demo.shows import go_to_shows
+from dyehouse.demo.singular import make_one_offs, put_to_soak
 from dyehouse.demo.stocking import Store
 from dyehouse.demo.today import bring_up_to_today
 from dyehouse.demo.together import sell_together
@@ -69,6 +70,8 @@ def fill_house(now: datetime | None = None) -> None:
     load_by_the_line(now=moment, owner=owner, helper=helper, store=store)
     pour_from_jugs(now=moment, owner=owner, helper=helper, store=store)
     sell_together(now=moment, owner=owner, helper=helper)
+    make_one_offs(now=moment, owner=owner)
+    put_to_soak(now=moment, helper=helper)
     go_to_shows(now=moment, owner=owner, helper=helper)
     look_ahead(now=moment, owner=owner)
     _phones(helper, moment)

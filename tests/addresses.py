@@ -114,7 +114,7 @@ WITH_PARTS |= {
         ("buying-order", "buying-lines", "buying-send", "buying-expect", "buying-short", "buying-arrive"),
         lambda: {"pk": buying.sent_order().pk},
     ),
-    **dict.fromkeys(("buying-drop", "buying-list"), lambda: {"pk": buying.draft().pk}),
+    **dict.fromkeys(("buying-drop", "buying-list", "buying-paper"), lambda: {"pk": buying.draft().pk}),
     "buying-bill": lambda: {"pk": buying.delivery().pk},
     "buying-back": lambda: {"pk": buying.delivery().arrivals.get().pk},
     **dict.fromkeys(

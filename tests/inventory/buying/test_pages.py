@@ -15,6 +15,7 @@ from inventory.buying.models import BuyingHabits, Purchase, Supplier
 from inventory.buying.queries import arrival_costs, lines_came, on_order
 from recipes.models import MillLot
 from tests import factories
+from tests.dyehouse.paper.reading import text_of
 from tests.inventory.buying import factories as buying
 
 pytestmark = pytest.mark.django_db
@@ -97,6 +98,11 @@ def test_from_a_new_mill_to_what_its_yarn_cost(owner, helper, marit):
     assert "'=HYPERLINK(1)" in text(listed)
     assert "'+ two shade cards" in text(listed)
     assert "272.00 GBP" in text(listed)
+
+    paper = text_of(owner.get(reverse("buying-paper", args=[order.pk])).content)
+    for words in ("A draft, not sent yet.", "4 × 10 pieces 40 pieces 272.00 GBP", "+ two shade cards"):
+        assert words in paper
+    assert helper.get(reverse("buying-paper", args=[order.pk])).status_code == 403
 
     late = owner.post(reverse("buying-send", args=[order.pk]), {"ordered_on": "2099-01-01"})
     assert "This day is still to come." in text(late)

@@ -219,7 +219,7 @@ def take_change_back(*, key: UUID, change: PutUpChange, who: User, why: str) -> 
 
 @dataclass(frozen=True, slots=True)
 class ChangeLine:
-    """One change as a page tells it. `name` is the colourway's for this reader, empty for undyed yarn."""
+    """One change as a page tells it. `name` is the lot's for this reader, empty for undyed yarn."""
 
     change: PutUpChange
     name: str
@@ -243,7 +243,7 @@ def changes(
     if mill_lot is not None:
         rows = rows.filter(mill_lot=mill_lot)
     found = rows.select_related(
-        "put_up__base", "dye_lot", "mill_lot", "colourway", "place", "by", "movement__reversed_by"
+        "put_up__base", "dye_lot__colourway", "mill_lot", "place", "by", "movement__reversed_by"
     ).prefetch_related("made__put_up")
     return [_line(change, user) for change in found.order_by("-id")[:limit]]
 
@@ -253,7 +253,7 @@ def _line(change: PutUpChange, user: User) -> ChangeLine:
     back = getattr(change.movement, "reversed_by", None)
     return ChangeLine(
         change=change,
-        name=change.colourway.shown_name(user) if change.colourway is not None else "",
+        name=change.dye_lot.shown_name(user) if change.dye_lot is not None else "",
         words=words_of(
             pieces=change.pieces,
             put_up=change.put_up,

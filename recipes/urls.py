@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from recipes import dyestuff_views, mix_views, retiring_views, store_views, yarn_views
+from recipes import dyestuff_views, mix_views, retiring_views, store_views, weighing, yarn_views
 
 urlpatterns = [
     path("", store_views.store, name="store"),
@@ -18,6 +18,7 @@ urlpatterns = [
     path("bases/<int:pk>/put-up/", yarn_views.base_put_up, name="base-put-up"),
     path("bases/<int:pk>/yarn-in/", yarn_views.base_yarn_in, name="base-yarn-in"),
     path("put-ups/<int:pk>/", yarn_views.put_up, name="put-up"),
+    path("put-ups/<int:pk>/weigh/", weighing.weigh_some, name="put-up-weigh"),
     path("mill-lots/<int:pk>/<int:put_up_pk>/", yarn_views.mill_lot, name="mill-lot"),
     path("dyes/new/", dyestuff_views.dye_new, name="dye-new"),
     path("dyes/<int:pk>/", dyestuff_views.dye, name="dye"),

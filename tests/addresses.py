@@ -86,6 +86,7 @@ WITH_PARTS |= {
     "base-put-up": _base,
     "base-yarn-in": _base,
     "put-up": _put_up,
+    "put-up-weigh": _put_up,
     "mill-lot": _mill_lot,
     "dye": _dye,
     "dye-change": _dye,

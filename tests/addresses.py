@@ -432,4 +432,17 @@ WITH_PARTS |= {
         ("taking", "taking-columns", "taking-words", "taking-take", "taking-drop"),
         lambda: {"key": promises.file_looked_at().key},
     ),
+    "round-allocate": lambda: {"pk": promises.club_round().pk},
+    "product-allocate": lambda: {"pk": promises.product().pk},
+    **dict.fromkeys(
+        (
+            "round-given",
+            "round-given-again",
+            "round-given-pin",
+            "round-given-exchange",
+            "round-given-hold",
+            "round-given-back",
+        ),
+        lambda: {"key": promises.worked_out().key},
+    ),
 }

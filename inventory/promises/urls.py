@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from inventory.promises import club_views, file_views, order_views, people_views, round_views
+from inventory.promises import club_views, file_views, giving_views, order_views, people_views, round_views
 
 urlpatterns = [
     path("", club_views.promises, name="promises"),
@@ -35,6 +35,14 @@ urlpatterns = [
     path("rounds/<int:pk>/boxes/", round_views.round_boxes, name="round-boxes"),
     path("rounds/<int:pk>/boxes/out/", round_views.round_box_out, name="round-box-out"),
     path("rounds/<int:pk>/boxes/back/", round_views.round_box_back, name="round-box-back"),
+    path("rounds/<int:pk>/give/", giving_views.round_allocate, name="round-allocate"),
+    path("products/<int:pk>/give/", giving_views.product_allocate, name="product-allocate"),
+    path("given/<uuid:key>/", giving_views.given, name="round-given"),
+    path("given/<uuid:key>/again/", giving_views.given_again, name="round-given-again"),
+    path("given/<uuid:key>/pin/", giving_views.given_pin, name="round-given-pin"),
+    path("given/<uuid:key>/exchange/", giving_views.given_exchange, name="round-given-exchange"),
+    path("given/<uuid:key>/hold/", giving_views.given_hold, name="round-given-hold"),
+    path("given/<uuid:key>/back/", giving_views.given_back, name="round-given-back"),
     path("files/", file_views.files, name="taking-files"),
     path("files/<uuid:key>/", file_views.taking, name="taking"),
     path("files/<uuid:key>/columns/", file_views.taking_columns, name="taking-columns"),

@@ -17,6 +17,7 @@ from inventory.promises.models.clubs import (
     RoundColourway,
     SlotPutUp,
 )
+from inventory.promises.models.giving import WorkedOut
 from inventory.promises.models.orders import Offer, Order, OrderChange, OrderLine, Product, ShopTerms
 from inventory.promises.models.parcels import PackedPieces, Parcel, ParcelBox, ParcelEvent, PickBatch
 from inventory.promises.models.people import DifferentPeople, ErasedMark, Person, PrivacyRequest
@@ -57,4 +58,5 @@ __all__ = [
     "TakenRow",
     "TakingIn",
     "WhyHeld",
+    "WorkedOut",
 ]

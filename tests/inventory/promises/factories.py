@@ -17,6 +17,7 @@ from inventory.models import Kit
 from inventory.promises.boxes import PartWanted, make_box
 from inventory.promises.files.taking import choose_file
 from inventory.promises.freezing import freeze
+from inventory.promises.giving import work_out
 from inventory.promises.models import (
     Box,
     Club,
@@ -32,6 +33,7 @@ from inventory.promises.models import (
     RoundColourway,
     SlotPutUp,
     TakingIn,
+    WorkedOut,
 )
 from recipes.lots.models import DyeLot
 from recipes.models import Colourway, PutUp
@@ -161,3 +163,13 @@ def file_looked_at(*, who: User | None = None) -> TakingIn:
         file_name="autumn.csv",
         who=who or factories.OwnerFactory(),
     )
+
+
+def worked_out(*, who: User | None = None, boxes: int = 1) -> WorkedOut:
+    """Who gets which, worked out for boxes that want a piece each of a lot on the shelf."""
+    owner = who or factories.OwnerFactory()
+    _, _, dyed = factories.shelved_lot(who=owner)
+    round_ = club_round(spares_percent=0)
+    for _ in range(boxes):
+        box_of_round(of=round_, put_up=dyed.put_up, colourway=dyed.colourway)
+    return work_out(of=round_, key=uuid.uuid4(), who=owner)

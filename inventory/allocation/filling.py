@@ -301,7 +301,7 @@ def _which_pins(stock: Stock) -> str:
     left_out = [
         group.boxes[0].id
         for group in groups
-        if group.column in wanted and (found.values is None or not found.values[group.column])
+        if group.column in wanted and (found.values is None or found.values[group.column] < len(group.boxes))
     ]
     named = " and ".join(month.name(each) for each in left_out[:3]) or "some of them"
     return f"The pins cannot all hold: with the others there is nothing that does for box {named}. Take a pin out."

@@ -176,8 +176,13 @@ def preview_lost(*, ahead: Ahead, day: dt.date, loads_left: int, studio_name: st
     )
 
 
-def whom_to_tell(late: Iterable[LaterNow], seen: Mapping[str, LoadSeen], studio_name: str) -> list[ToTell]:
-    """Each promise once, with the latest day of what it waits for, and a message ready to copy."""
+def whom_to_tell(
+    late: Iterable[LaterNow], seen: Mapping[str, LoadSeen], studio_name: str, *, day_lost: bool = True
+) -> list[ToTell]:
+    """Each promise once, with the latest day of what it waits for, and a message ready to copy.
+
+    `day_lost` says in the message that a dye day fell through, else that there is more to dye than the days take.
+    """
     worst: dict[tuple[str, dt.date], tuple[Want, LaterNow]] = {}
     for each in late:
         for want in seen[each.key].wants:
@@ -193,7 +198,7 @@ def whom_to_tell(late: Iterable[LaterNow], seen: Mapping[str, LoadSeen], studio_
     found = []
     for (what, due), (want, each) in sorted(worst.items(), key=lambda row: (row[0][1], row[0][0])):
         days = (each.ready_on - due).days if each.ready_on is not None else None
-        text = _message(due, each.ready_on, studio_name) if want.address else ""
+        text = _message(due, each.ready_on, studio_name, day_lost=day_lost) if want.address else ""
         found.append(ToTell(what, want.address, due, each.ready_on, days, text))
     return found
 
@@ -211,14 +216,15 @@ def late_now(ahead: Ahead) -> list[LaterNow]:
     ]
 
 
-def _message(due: dt.date, ready_on: dt.date | None, studio_name: str) -> str:
+def _message(due: dt.date, ready_on: dt.date | None, studio_name: str, *, day_lost: bool) -> str:
     when = (
         f"about {say_day(ready_on)}"
         if ready_on is not None
         else "later; I will write as soon as I know the day"
     )
+    why = "A dye day fell through here" if day_lost else "There is more to dye here than the days take"
     return (
-        f"Hello, your yarn was to be ready on {say_day(due)}. A dye day fell through here, and it will now be ready "
+        f"Hello, your yarn was to be ready on {say_day(due)}. {why}, and it will now be ready "
         f"{when}. I am sorry for the wait. {studio_name or 'The studio'}"
     )
 

@@ -133,7 +133,7 @@ def weeks(request: SignedInRequest) -> HttpResponse:
         "calendar": weeks_seen,
         "sessions": [day for day in shown if not day.past and (day.is_session or day.lost)],
         "beyond": sum(1 for each in ahead.plan.placed if each.day > shown[-1].day),
-        "tell": whom_to_tell(late_now(ahead), ahead.seen, request.studio.name),
+        "tell": whom_to_tell(late_now(ahead), ahead.seen, request.studio.name, day_lost=bool(ahead.lost)),
         "days_needed": days_needed(loads=len(ahead.jobs), loads_a_session=ahead.pace.a_session),
         "has_sessions": has_sessions(ahead.reckoned.habits, ahead.weeks.today),
         "key_pot": places_svg([("pot", False)]),

@@ -63,7 +63,8 @@ def in_the_house() -> Stock:
     good = (DyedYarn.Grade.GOOD, DyedYarn.Grade.UNJUDGED)
     rows = (
         Balance.objects.filter(on_hand__gt=0)
-        .exclude(place__kind=Place.Kind.BOUNDARY)
+        # What is away at a show is owned, and covers no promise until it is back.
+        .exclude(place__kind__in=(Place.Kind.BOUNDARY, Place.Kind.SHOW))
         .filter(Q(place__code="store", item__kind__in=BOUGHT) | Q(item__dyed__grade__in=good))
         .select_related("item__dyed", "item__put_up", "lot__mill_lot")
         .order_by("pk")

@@ -11,6 +11,7 @@ from django.utils import timezone
 from dyehouse.demo import invented
 from dyehouse.demo.book import Book
 from dyehouse.demo.clubs import run_clubs
+from dyehouse.demo.costs import keep_costs
 from dyehouse.demo.jugs import pour_from_jugs
 from dyehouse.demo.loads import load_by_the_line
 from dyehouse.demo.notes import write_notes_down
@@ -79,6 +80,7 @@ def fill_house(now: datetime | None = None) -> None:
     write_notes_down(owner=owner)
     run_clubs(now=moment, chance=chance, owner=owner)
     order_yarn(now=moment, owner=owner, helper=helper, store=store)
+    keep_costs(now=moment, owner=owner)
 
 
 def _last_session(now: datetime) -> datetime:

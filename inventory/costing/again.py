@@ -27,5 +27,7 @@ def all_costs_again() -> None:
 def costs_again(pairs: Iterable[tuple[int, int]]) -> None:
     """The costs of these (item, lot) ids, and of what was made of them, are worked out afresh at the next look."""
     row = the_reckoned(lock=True)
+    if row.all_again:
+        return
     row.again = sorted({*map(tuple, row.again), *pairs})
     row.save(update_fields=["again"])

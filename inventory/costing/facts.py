@@ -174,7 +174,11 @@ def _read_pots(facts: Facts, lots: Collection[int] | None) -> None:
         pots = pots.filter(dye_lot__lot__in=list({line.lot for line in facts.made} | set(lots)))
     by_source = {f"pot:{code}": (pk, out) for pk, code, out in pots.values_list("pk", "code", "out_at")}
     movements = {line.movement for line in facts.made}
-    out = Line.objects.filter(from_place__code="made", movement__source__startswith="pot:")
+    out = Line.objects.filter(
+        from_place__code="made",
+        movement__source__startswith="pot:",
+        item__dyed__grade=DyedYarn.Grade.UNJUDGED,
+    )
     for lines in [out] if lots is None else [out.filter(movement__in=part) for part in in_parts(movements)]:
         for movement, source in lines.values_list("movement_id", "movement__source").distinct():
             if movement in movements and source in by_source:

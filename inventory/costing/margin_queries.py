@@ -93,7 +93,8 @@ def margins_now(*, prices: Prices) -> Margins:
     newest: dict[int, UnitCost] = {}
     costs = UnitCost.objects.filter(item__kind__in=(Item.Kind.DYED, Item.Kind.KIT))
     for cost in costs.order_by("lot_id"):
-        newest[cost.item_id] = cost
+        if cost.item_id not in newest or not cost.lacking:
+            newest[cost.item_id] = cost
         pieces = there.get((cost.item_id, cost.lot_id), 0)
         if pieces:
             average.setdefault(cost.item_id, _Average()).add(cost, pieces)
@@ -113,6 +114,11 @@ def margins_now(*, prices: Prices) -> Margins:
     )
 
 
+def _left(cost_nano: int, lacks: bool, retail_minor: int | None) -> list[Margin]:
+    """The margins; none where nothing at all is known of the cost."""
+    return [] if lacks and not cost_nano else margins(cost_nano=cost_nano, retail_minor=retail_minor)
+
+
 def _piece(dyed: DyedYarn, cost: _Average, prices: Prices) -> MarginRow:
     retail = prices.of(put_up_id=dyed.put_up_id, colourway_id=dyed.colourway_id)
     return MarginRow(
@@ -123,7 +129,7 @@ def _piece(dyed: DyedYarn, cost: _Average, prices: Prices) -> MarginRow:
         cost.guesses,
         cost.lacks,
         retail,
-        margins(cost_nano=cost.each, retail_minor=retail),
+        _left(cost.each, cost.lacks, retail),
     )
 
 
@@ -137,7 +143,7 @@ def _kit(item: Item, cost: _Average, prices: Prices) -> MarginRow:
         cost.guesses,
         cost.lacks,
         retail,
-        margins(cost_nano=cost.each, retail_minor=retail),
+        _left(cost.each, cost.lacks, retail),
     )
 
 
@@ -164,5 +170,5 @@ def _sold(sold: Sold, by_yarn: dict[tuple[int, int], _Average]) -> MarginRow:
         guesses,
         lacks,
         sold.price_minor,
-        margins(cost_nano=whole, retail_minor=sold.price_minor),
+        _left(whole, lacks, sold.price_minor),
     )

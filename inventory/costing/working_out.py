@@ -418,11 +418,12 @@ class WorkingOut:
             return Cost(lacking={"yarn"})
         start = self._out_from.get(line.id, layers[-1].end)
         end, at = start + line.quantity, start
-        for layer in layers:
-            took = min(end, layer.end) - max(at, layer.start)
-            if took > 0:
-                cost.add(layer.each, took)
-                at += took
+        for layer in layers[bisect_right(layers, at, key=lambda layer: layer.end) :]:
+            took = min(end, layer.end) - at
+            if took <= 0:
+                break
+            cost.add(layer.each, took)
+            at += took
         if at < end:
             cost.add(layers[-1].each, end - at)
         return cost

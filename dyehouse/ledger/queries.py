@@ -180,7 +180,7 @@ def as_of(
     """
     if timezone.is_naive(when):
         raise ValueError("when is an aware time.")
-    balances = Balance.objects.all()
+    balances = Balance.objects.filter(on_hand__gt=0)
     # As subqueries rather than joins: SQLite then reads the later movements' lines only, not every line.
     lines = Line.objects.filter(movement__in=Movement.objects.filter(happened_at__gt=when).values("pk"))
     outside = Place.objects.filter(kind=Place.Kind.BOUNDARY).values("pk")

@@ -8,6 +8,7 @@ class PromisesConfig(AppConfig):
 
     def ready(self) -> None:
         from dyehouse.ledger.guard import append_only
+        from inventory.costing.margin_queries import tell_of_sold
         from inventory.promises.models import (
             MembershipChange,
             OrderChange,
@@ -17,8 +18,10 @@ class PromisesConfig(AppConfig):
             RoundChange,
             WhyHeld,
         )
+        from inventory.promises.sold import boxes_of_levels
         from inventory.promises.told import promised
         from inventory.spoken_for import tell_of
 
         append_only(MembershipChange, RoundChange, OrderChange, Payment, WhyHeld, ParcelEvent, PrivacyRequest)
         tell_of(promised)
+        tell_of_sold(boxes_of_levels)

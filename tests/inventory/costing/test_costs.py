@@ -13,7 +13,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from dyehouse.ledger.models import Item, Lot
-from inventory import kits
+from inventory import kits, putups
+from inventory.buying import arriving
 from inventory.costing import paid, reckoning
 from inventory.costing.models import UnitCost
 from inventory.costing.sums import NANO, apportion, minor_parts
@@ -23,6 +24,7 @@ from recipes.lots import pots
 from recipes.lots.load_lines import DyedBefore, LoadLine
 from recipes.models import DyedYarn
 from tests import factories
+from tests.inventory.buying import factories as buying
 from tests.inventory.costing import factories as costs
 
 CENT = NANO
@@ -145,6 +147,32 @@ def test_what_nobody_priced_takes_the_last_known_price_or_is_said_to_lack_it(own
     assert guessed.parts == {"yarn": 450 * CENT}
     assert guessed.guesses == ["yarn"]
     assert "yarn" not in guessed.lacking
+
+
+def test_what_came_of_an_order_costs_its_bill_with_its_share_of_freight(owner):
+    put_up = factories.put_up()
+    came = buying.delivery(purchase=buying.sent_order(of=buying.offer(of=put_up.item)), packs=2)
+    arrival = came.arrivals.get()
+    agreed = unit(put_up.item, arrival.lot)
+    assert (cents(agreed), agreed.guesses) == (680, ["yarn"]), "68.00 for ten as agreed, no bill yet"
+
+    charged = arriving.Charged(goods={arrival.pk: 13000}, freight_minor=500)
+    arriving.write_bill(delivery=came, charged=charged, who=owner)
+    billed = unit(put_up.item, arrival.lot)
+    assert (billed.parts, billed.guesses) == ({"yarn": 650 * CENT, "freight": 25 * CENT}, [])
+
+
+def test_skeins_wound_off_carry_their_cost_by_weight_and_bear_the_waste(owner):
+    base = factories.base()
+    full, mini = factories.put_up(base=base), factories.put_up(base=base, grams=20)
+    lot = costs.mill_lot(full)
+    costs.bought(full, 3, each=500, mill_lot=lot, who=owner)
+    putups.change_put_up(
+        key=uuid.uuid4(), of=putups.Undyed(full, lot), pieces=1, made={mini: 4}, who=owner, why="a knot"
+    )
+
+    assert cents(unit(mini.item, lot.lot)) == 125
+    assert worth(timezone.now()).of("undyed") == 1500
 
 
 def test_overdyed_pieces_carry_what_they_cost_before_and_kits_the_sum_of_their_very_pieces(owner):

@@ -16,6 +16,7 @@ from inventory.costing.models import Paid, PotCosts, RetailPrice, UsualCosts
 from inventory.costing.prices import retail_prices
 from tests import factories
 from tests.inventory.costing import factories as costs
+from tests.inventory.promises import factories as promises
 
 MOST_QUERIES = 12
 
@@ -64,6 +65,10 @@ def test_an_invoice_usual_minutes_and_prices_are_typed_and_the_lot_tells_what_it
     assert "a judged piece: 7.55 EUR" in page
     for words in ("71 %", "41.9 %", "51.6 %", "usual minutes, not this pot’s own".replace("’", "&#x27;")):
         assert words in page
+    promises.level(put_up=put_up, pieces=2, price_minor=3000)
+    clubs = text(client.get(reverse("costs-margins")))
+    assert "Clubs" in clubs
+    assert "15.10 EUR" in clubs, "two pieces of 7.55 in a box"
     client.post(reverse("costs-pot", args=[made.code]), {"energy_minor": "1.00", "dye_seconds": "10"})
     assert (PotCosts.objects.get().energy_minor, PotCosts.objects.get().dye_seconds) == (100, 600)
     assert "27.60 EUR" in text(client.get(reverse("costs-lot", args=[made.code])))
@@ -118,6 +123,8 @@ def test_no_page_asks_more_with_more_rows_and_no_helper_sees_one(
         costs.out_and_judged(pot, who=owner, good=3, second=1)
     costs.kept(costs.pot_loaded(put_up, 4, who=owner), "2 g red", who=owner)
     factories.built_kit(who=owner)
+    for _ in range(3):
+        promises.level(put_up=put_up, price_minor=3000)
     year = costs.closed_year(who=owner)
     reckoning.up_to_date()
     pages = {

@@ -435,6 +435,10 @@ WITH_PARTS |= {
     "round-allocate": lambda: {"pk": promises.club_round().pk},
     "product-allocate": lambda: {"pk": promises.product().pk},
     **dict.fromkeys(
+        ("product-days", "product-day-in", "product-day-out", "product-days-left"),
+        lambda: {"pk": promises.box_of_days().pk},
+    ),
+    **dict.fromkeys(
         (
             "round-given",
             "round-given-again",

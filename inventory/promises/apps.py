@@ -10,6 +10,7 @@ class PromisesConfig(AppConfig):
         from dyehouse.ledger.guard import append_only
         from inventory.costing.margin_queries import tell_of_sold
         from inventory.promises.models import (
+            LaidDay,
             MembershipChange,
             OrderChange,
             ParcelEvent,
@@ -22,6 +23,8 @@ class PromisesConfig(AppConfig):
         from inventory.promises.told import promised
         from inventory.spoken_for import tell_of
 
-        append_only(MembershipChange, RoundChange, OrderChange, Payment, WhyHeld, ParcelEvent, PrivacyRequest)
+        append_only(
+            LaidDay, MembershipChange, RoundChange, OrderChange, Payment, WhyHeld, ParcelEvent, PrivacyRequest
+        )
         tell_of(promised)
         tell_of_sold(boxes_of_levels)

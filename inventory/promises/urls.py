@@ -4,7 +4,15 @@ from __future__ import annotations
 
 from django.urls import path
 
-from inventory.promises import club_views, file_views, giving_views, order_views, people_views, round_views
+from inventory.promises import (
+    club_views,
+    days_views,
+    file_views,
+    giving_views,
+    order_views,
+    people_views,
+    round_views,
+)
 
 urlpatterns = [
     path("", club_views.promises, name="promises"),
@@ -37,6 +45,10 @@ urlpatterns = [
     path("rounds/<int:pk>/boxes/back/", round_views.round_box_back, name="round-box-back"),
     path("rounds/<int:pk>/give/", giving_views.round_allocate, name="round-allocate"),
     path("products/<int:pk>/give/", giving_views.product_allocate, name="product-allocate"),
+    path("products/days/<int:pk>/", days_views.days, name="product-days"),
+    path("products/days/<int:pk>/in/", days_views.day_in, name="product-day-in"),
+    path("products/days/<int:pk>/out/", days_views.day_out, name="product-day-out"),
+    path("products/days/<int:pk>/left/", days_views.days_left, name="product-days-left"),
     path("given/<uuid:key>/", giving_views.given, name="round-given"),
     path("given/<uuid:key>/again/", giving_views.given_again, name="round-given-again"),
     path("given/<uuid:key>/pin/", giving_views.given_pin, name="round-given-pin"),

@@ -17,6 +17,7 @@ from inventory.promises.models.clubs import (
     RoundColourway,
     SlotPutUp,
 )
+from inventory.promises.models.days import LaidDay
 from inventory.promises.models.giving import WorkedOut
 from inventory.promises.models.orders import Offer, Order, OrderChange, OrderLine, Product, ShopTerms
 from inventory.promises.models.parcels import PackedPieces, Parcel, ParcelBox, ParcelEvent, PickBatch
@@ -30,6 +31,7 @@ __all__ = [
     "ColumnMap",
     "DifferentPeople",
     "ErasedMark",
+    "LaidDay",
     "Level",
     "LevelExtra",
     "LevelSlot",

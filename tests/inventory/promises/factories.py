@@ -13,6 +13,8 @@ from dyehouse.ledger.operations import hold, post
 from dyehouse.ledger.queries import stock
 from dyehouse.studio.codes import take_code
 from dyehouse.studio.models import User
+from inventory.kits import PartWanted as KitPartWanted
+from inventory.kits import make_kit
 from inventory.models import Kit
 from inventory.promises.boxes import PartWanted, make_box
 from inventory.promises.files.taking import choose_file
@@ -35,6 +37,7 @@ from inventory.promises.models import (
     TakingIn,
     WorkedOut,
 )
+from inventory.promises.orders import LineWanted, place_order
 from recipes.lots.models import DyeLot
 from recipes.models import Colourway, PutUp
 from tests import factories
@@ -173,3 +176,25 @@ def worked_out(*, who: User | None = None, boxes: int = 1) -> WorkedOut:
     for _ in range(boxes):
         box_of_round(of=round_, put_up=dyed.put_up, colourway=dyed.colourway)
     return work_out(of=round_, key=uuid.uuid4(), who=owner)
+
+
+def box_of_days(*, days: int = 2, boxes: int = 1, who: User | None = None) -> Offer:
+    """A choice of a product that is a box of days, and so many boxes of it ordered."""
+    mini = factories.put_up(grams=20)
+    kit = make_kit(
+        name=f"Box of days {next(NUMBERS)}",
+        kind=Kit.Kind.BOX,
+        parts=[KitPartWanted(factories.colourway(), mini) for _ in range(days)],
+    )
+    offer = product(kit=kit, spares_percent=0).offers.get()
+    if boxes:
+        place_order(
+            kind=Order.Kind.PREORDER,
+            number=f"A{next(NUMBERS)}",
+            buyer=person(),
+            lines=[LineWanted(boxes, offer=offer)],
+            placed_at=timezone.now(),
+            currency="EUR",
+            who=who or factories.OwnerFactory(),
+        )
+    return offer

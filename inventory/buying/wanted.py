@@ -58,15 +58,19 @@ class ColourwaySplit:
 
 
 def in_the_house() -> Stock:
-    """What the house has. One query."""
+    """What the house has: one-offs aside, and with what soaks for planned pots. One query."""
     stock = Stock()
     good = (DyedYarn.Grade.GOOD, DyedYarn.Grade.UNJUDGED)
     rows = (
         Balance.objects.filter(on_hand__gt=0)
         # What is away at a show is owned, and covers no promise until it is back.
         .exclude(place__kind__in=(Place.Kind.BOUNDARY, Place.Kind.SHOW))
-        .filter(Q(place__code="store", item__kind__in=BOUGHT) | Q(item__dyed__grade__in=good))
-        .select_related("item__dyed", "item__put_up", "lot__mill_lot")
+        .filter(
+            Q(place__code="store", item__kind__in=BOUGHT)
+            | Q(place__code="soaking", item__kind=Item.Kind.UNDYED)
+            | Q(item__dyed__grade__in=good, lot__dye_lot__own_name="")
+        )
+        .select_related("place", "item__dyed", "item__put_up", "lot__mill_lot")
         .order_by("pk")
     )
     for row in rows:
@@ -74,10 +78,17 @@ def in_the_house() -> Stock:
             colour = (row.item.dyed.put_up_id, row.item.dyed.colourway_id)
             stock.dyed[colour] = stock.dyed.get(colour, 0) + row.free
             continue
-        stock.store[row.item_id] = stock.store.get(row.item_id, 0) + row.free
+        # What soaks is held for its planned pot, which is counted among what is wanted.
+        there = row.on_hand if row.place.code == "soaking" else row.free
+        stock.store[row.item_id] = stock.store.get(row.item_id, 0) + there
         stock.items[row.item_id] = row.item
-        if row.item.kind == Item.Kind.UNDYED and row.free:
-            stock.yarn.setdefault(row.item.put_up.pk, []).append(LotPieces(row.lot.mill_lot, row.free))
+        if row.item.kind == Item.Kind.UNDYED and there:
+            lots = stock.yarn.setdefault(row.item.put_up.pk, [])
+            same = next((at for at, each in enumerate(lots) if each.mill_lot == row.lot.mill_lot), None)
+            if same is None:
+                lots.append(LotPieces(row.lot.mill_lot, there))
+            else:
+                lots[same] = LotPieces(row.lot.mill_lot, lots[same].pieces + there)
     return stock
 
 

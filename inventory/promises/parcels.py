@@ -27,6 +27,7 @@ from inventory.promises.models import (
     PickBatch,
     Spares,
 )
+from recipes.lots.models import DyeLot
 from recipes.models import DyedYarn
 from recipes.words import one_line
 
@@ -435,7 +436,12 @@ def _spare_steps(
             steps.append(
                 Step(row.item, row.lot, taken, Bucket(row.place, spares.claim), Bucket(row.place, made.claim))
             )
-    for free in sorted(stock(items=item_ids), key=lambda row: row.lot.pk):
+    lying = sorted(stock(items=item_ids), key=lambda row: row.lot.pk)
+    one_offs = DyeLot.objects.filter(lot__in=[row.lot.pk for row in lying]).exclude(own_name="")
+    named = set(one_offs.values_list("lot", flat=True))
+    for free in lying:
+        if free.lot.pk in named:
+            continue
         key = (0, free.place.pk, free.item.pk, free.lot.pk)
         there = free.free - used[key]
         if missing <= 0 or there <= 0 or free.place.kind != Place.Kind.SHELF:

@@ -177,16 +177,19 @@ def _dye_for(
 
 
 def _in_store(yarn_items: Iterable[int]) -> tuple[dict[int, int], dict[int, int]]:
-    """Free pieces in the store by item, and milligrams of each dye in jars and bottles by dye. Two queries."""
+    """Pieces that are free in the store or soak for planned pots by item, and milligrams of each dye in jars and bottles by dye. Two queries."""
     there: dict[int, int] = {}
     dyes: dict[int, int] = {}
     wanted = set(yarn_items)
-    rows = Balance.objects.filter(place__code="store", on_hand__gt=0).select_related("item", "lot__jar")
+    rows = Balance.objects.filter(place__code__in=("store", "soaking"), on_hand__gt=0).select_related(
+        "item", "lot__jar", "place"
+    )
     bottles: dict[int, int] = {}
     for row in rows:
         jar = getattr(row.lot, "jar", None)
         if row.item_id in wanted:
-            there[row.item_id] = there.get(row.item_id, 0) + row.free
+            pieces = row.on_hand if row.place.code == "soaking" else row.free
+            there[row.item_id] = there.get(row.item_id, 0) + pieces
         elif row.item.kind == Item.Kind.DYE and jar is not None and jar.finished_at is None:
             dyes[jar.dye_id] = dyes.get(jar.dye_id, 0) + row.on_hand
         elif row.item.kind == Item.Kind.STOCK:

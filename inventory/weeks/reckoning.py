@@ -313,12 +313,12 @@ def pots_in_hand() -> list[PotInHand]:
 
 
 def _lying() -> list[Lies]:
-    """Dyed pieces by lot and place that are good or not judged, of lots dyed here. One query."""
+    """Dyed pieces by lot and place that are good or not judged, of lots dyed here and no one-offs. One query."""
     rows = (
         Balance.objects.filter(
             item__kind=Item.Kind.DYED,
             on_hand__gt=0,
-            lot__dye_lot__isnull=False,
+            lot__dye_lot__own_name="",
             item__dyed__grade__in=(DyedYarn.Grade.GOOD, DyedYarn.Grade.UNJUDGED),
             place__kind__in=(Place.Kind.STAGE, Place.Kind.SHELF),
         )

@@ -24,7 +24,7 @@ from recipes.lots.redye_amounts import Bench, StepPlan, plan_steps, studio_bench
 from recipes.lots.redye_stocks import Ready, what_to_have_ready
 from recipes.lots.redye_usual import Lacking, what_lacks
 from recipes.lots.sampling import SampleResult, result_of
-from recipes.lots.soaking import there_or_soaking
+from recipes.lots.soaking import there_or_soaking, with_soaking
 from recipes.lots.today import Reference, Today, heating_for, today_for, what_differs
 from recipes.models import Dye, Rule
 from recipes.way_words import (
@@ -286,7 +286,9 @@ def plan_page(plan: RedyePlan, *, studio: Studio | None = None, us: bool = False
     pots = list(
         Pot.objects.filter(plan=plan)
         .select_related("dye_lot", "vessel")
-        .prefetch_related(Prefetch("loads", PotLoad.objects.select_related(*OF_A_LOAD).order_by("id")))
+        .prefetch_related(
+            Prefetch("loads", with_soaking(PotLoad.objects.select_related(*OF_A_LOAD)).order_by("id"))
+        )
         .order_by("id")
     )
     waiting = [pot for pot in pots if pot.state == "planned"]
@@ -308,8 +310,8 @@ def plan_page(plan: RedyePlan, *, studio: Studio | None = None, us: bool = False
     differs = what_differs(ask, first, today, mixed_new=ready.mixed_new)
     kinds = list({meant.load.pieces: meant for meant in planned}.values())
     lacking = what_lacks(ask, [(meant, 1) for meant in kinds], today, studio=studio)
-    loads = [load for pot in pots for load in pot.loads.all()]
-    there = there_or_soaking(today.store.yarn.get(plan.put_up.item_id, []), pots=waiting, loads=loads)
+    loads = [load for pot in waiting for load in pot.loads.all() if load.put_up_id == plan.put_up_id]
+    there = there_or_soaking(today.store.yarn.get(plan.put_up.item_id, []), loads)
     split = split_of_plan(plan, pots, there)
     return PlanPage(pots, ready, differs, sample, badly, lacking, split)
 

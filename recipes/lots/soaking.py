@@ -12,6 +12,8 @@ from datetime import datetime
 from uuid import UUID, uuid5
 
 from django.db import transaction
+from django.db.models import OuterRef, QuerySet, Subquery, Value
+from django.db.models.functions import Concat
 from django.utils import timezone
 
 from dyehouse.ledger.models import Claim, Held, Item, Line, Lot, Movement, Place
@@ -24,6 +26,8 @@ from recipes.lots.load_lines import steps_in, what_lies
 from recipes.lots.models import Pot, PotLoad
 
 NAMESPACE = UUID("5a7f2d0e-6a4b-4f4e-9a0e-0f5d8f0c9b31")
+#: What the claim of a soaking pot is for; the pot's code follows.
+HELD_FOR = "pot "
 OF_A_LOAD = ("put_up__item", "put_up__base", "mill_lot__lot", "was__item", "overdyes__lot", "from_place")
 
 
@@ -69,7 +73,7 @@ def soak(*, key: UUID, pots: Sequence[Pot], who: User, happened_at: datetime | N
     place = fixed_place("soaking")
     steps = []
     for load in loads:
-        claim = claim_for(key=claim_key(dry[load.pot_id]), held_for=f"pot {dry[load.pot_id].code}")
+        claim = claim_for(key=claim_key(dry[load.pot_id]), held_for=f"{HELD_FOR}{dry[load.pot_id].code}")
         steps += [
             Step(step.item, step.lot, step.quantity, step.source, Bucket(place, claim))
             for step in steps_in([load])
@@ -113,18 +117,26 @@ def soaking_for(pots: Iterable[Pot] | None = None) -> list[Soaking]:
     ]
 
 
-def there_or_soaking(
-    there: Sequence[LotPieces], *, pots: Sequence[Pot], loads: Sequence[PotLoad]
-) -> list[LotPieces]:
-    """What the store has by mill lot, and beside it what soaks for these pots; `loads` are theirs. One query."""
-    mill_lots = {load.mill_lot.lot_id: load.mill_lot for load in loads if load.was_id is None}
+def with_soaking(loads: QuerySet[PotLoad]) -> QuerySet[PotLoad]:
+    """Lines of pots, each knowing how many of its undyed pieces soak already, as `soaks`."""
+    soaking = Held.objects.filter(
+        place__code="soaking",
+        claim__held_for=Concat(Value(HELD_FOR), OuterRef("pot__code")),
+        item=OuterRef("put_up__item"),
+        lot=OuterRef("mill_lot__lot"),
+    )
+    return loads.annotate(soaks=Subquery(soaking.values("quantity")[:1]))
+
+
+def there_or_soaking(there: Sequence[LotPieces], loads: Iterable[PotLoad]) -> list[LotPieces]:
+    """What the store has by mill lot, and beside it what soaks for lines read `with_soaking`."""
     pieces = {each.mill_lot.pk: each for each in there}
-    for each in soaking_for(pots):
-        mill_lot = mill_lots.get(each.lot.pk)
-        if mill_lot is not None:
-            before = pieces.get(mill_lot.pk)
-            more = each.pieces + (before.pieces if before is not None else 0)
-            pieces[mill_lot.pk] = LotPieces(mill_lot, more)
+    for load in loads:
+        soaks = getattr(load, "soaks", None) or 0
+        if soaks:
+            before = pieces.get(load.mill_lot_id)
+            more = soaks + (before.pieces if before is not None else 0)
+            pieces[load.mill_lot_id] = LotPieces(load.mill_lot, more)
     return list(pieces.values())
 
 

@@ -290,7 +290,7 @@ def test_a_planned_pot_is_dropped_by_hand_and_only_once_it_is_planned(owner, hel
 
     answer = helper.post(reverse("pot-drop", args=[first.code]), follow=True)
 
-    assert f"Pot {first.code} is dropped. Nothing had moved." in answer.content.decode()
+    assert f"Pot {first.code} is dropped; its yarn is free again." in answer.content.decode()
     assert Movement.objects.count() == movements
     owner.post(
         reverse("pot-load", args=[second.code]),

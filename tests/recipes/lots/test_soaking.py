@@ -18,6 +18,7 @@ from dyehouse.ledger.models import Balance, Held
 from dyehouse.ledger.places import fixed_place
 from dyehouse.ledger.verify import breaches
 from dyehouse.studio.refusals import Refused
+from inventory.buying.wanted import in_the_house
 from inventory.stages import Moving, move_on
 from inventory.way_queries import way_page
 from recipes import yarn
@@ -117,6 +118,20 @@ class TestSoaking:
         soaking.leave_off_soaking(key=uuid.uuid4(), pots=[pot], who=owner)
         there.refresh_from_db()
         assert there.on_hand == 4
+
+    def test_what_soaks_is_not_bought_again(self):
+        owner = factories.OwnerFactory()
+        put_up = factories.put_up(pieces=5, who=owner)
+        pot = factories.planned_pot(put_up=put_up, pieces=5, who=owner)
+        before = in_the_house()
+
+        soak(pot, who=owner)
+
+        after = in_the_house()
+        assert after.store == before.store
+        assert [each.pieces for each in after.yarn[put_up.pk]] == [5]
+        loads = soaking.with_soaking(pot.loads.select_related("mill_lot"))
+        assert [each.pieces for each in soaking.there_or_soaking([], loads)] == [5]
 
     def test_from_the_page_all_at_a_touch_and_the_totals_say_so(
         self, client: Client, django_assert_max_num_queries

@@ -9,16 +9,18 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from math import ceil
 
-from django.db.models import Prefetch
+from django.db.models import Q
 
 from dyehouse.ledger.models import Held
 from dyehouse.studio.templatetags.house import address_of
-from inventory.promises.boxes import due_on, held_by_box, standing_boxes
-from inventory.promises.models import Box, BoxPart, Product, Round, Spares
+from inventory.promises.boxes import due_on, standing_boxes
+from inventory.promises.models import Box, BoxPart, Product, Round
 from inventory.spoken_for import SpokenFor
 
 # A put-up, and the colourway or None where it is settled later.
 Wanted = tuple[int, int | None]
+Parts = list[tuple[Wanted, int]]
+Sums = dict[int, dict[Wanted, int]]
 
 
 @dataclass(slots=True)
@@ -34,21 +36,36 @@ class _Promise:
 
 
 def promised() -> list[SpokenFor]:
-    """Everything that is promised and not on its way, put together by round, product or order. At most ten queries."""
+    """Everything that is promised and not on its way, put together by round, product or order. Three queries."""
     boxes = list(
-        standing_boxes()
-        .select_related("round__club", "order_line__order", "order_line__offer__product")
-        .prefetch_related(Prefetch("parts", queryset=BoxPart.objects.order_by("position")))
+        standing_boxes().select_related("round__club", "order_line__order", "order_line__offer__product")
     )
-    held: dict[int, dict[Wanted, int]] = defaultdict(lambda: defaultdict(int))
-    for box_id, row in held_by_box([box.pk for box in boxes]):
-        held[box_id][row.put_up_id, row.colourway_id] += row.pieces
+    if not boxes:
+        return []
+    rounds = {box.round.pk: box.round for box in boxes if box.round is not None}
+    products = {
+        box.order_line.offer.product.pk: box.order_line.offer.product
+        for box in boxes
+        if box.order_line is not None and box.order_line.offer is not None
+    }
+    parts, behind_round, behind_product = _parts(boxes, rounds, products)
+    held, by_round, by_product = _held(boxes, rounds, products)
     gathered: dict[tuple[str, dt.date | None], _Promise] = {}
     for box in boxes:
         what, address = what_it_is(box)
         due = due_on(box)
         promise = gathered.setdefault((address or what, due), _Promise(due, what, address))
-        _count_in(promise, box, held[box.pk])
+        _count_in(promise, box, parts[box.pk], held[box.claim_id])
+    spares = [
+        *(
+            _behind(each, address_of("round", pk=pk), behind_round[pk], by_round[pk])
+            for pk, each in rounds.items()
+        ),
+        *(
+            _behind(each, address_of("product", pk=pk), behind_product[pk], by_product[pk])
+            for pk, each in products.items()
+        ),
+    ]
     return [
         SpokenFor(
             due=promise.due,
@@ -60,9 +77,61 @@ def promised() -> list[SpokenFor]:
             address=promise.address,
             sets=tuple(promise.sets[put_up, colourway]),
         )
-        for promise in [*gathered.values(), *_spares(boxes)]
+        for promise in [*gathered.values(), *spares]
         for (put_up, colourway), pieces in promise.wanted.items()
     ]
+
+
+def _sums() -> Sums:
+    return defaultdict(lambda: defaultdict(int))
+
+
+def _parts(
+    boxes: list[Box], rounds: Iterable[int], products: Iterable[int]
+) -> tuple[dict[int, Parts], Sums, Sums]:
+    """What each box wants, and what all boxes of each round and product want together, those on their way as well."""
+    of_boxes: dict[int, Parts] = defaultdict(list)
+    behind_round, behind_product = _sums(), _sums()
+    rows = BoxPart.objects.filter(
+        Q(box__in=boxes) | Q(box__round__in=rounds) | Q(box__order_line__offer__product__in=products),
+        box__withdrawn_at__isnull=True,
+    ).order_by("box_id", "position")
+    for box, of_round, product, put_up, colourway, pieces in rows.values_list(
+        "box", "box__round", "box__order_line__offer__product", "put_up", "colourway", "pieces"
+    ):
+        of_boxes[box].append(((put_up, colourway), pieces))
+        if of_round is not None:
+            behind_round[of_round][put_up, colourway] += pieces
+        elif product is not None:
+            behind_product[product][put_up, colourway] += pieces
+    return of_boxes, behind_round, behind_product
+
+
+def _held(boxes: list[Box], rounds: Iterable[int], products: Iterable[int]) -> tuple[Sums, Sums, Sums]:
+    """What is held for each box, by its claim, and put by as spares of each round and product."""
+    by_claim, by_round, by_product = _sums(), _sums(), _sums()
+    rows = Held.objects.filter(
+        Q(claim__in=[box.claim_id for box in boxes])
+        | Q(claim__spares__round__in=rounds)
+        | Q(claim__spares__product__in=products),
+        quantity__gt=0,
+        item__dyed__isnull=False,
+    ).order_by("place__order", "place_id", "item_id", "lot_id")
+    for claim, of_round, product, put_up, colourway, pieces in rows.values_list(
+        "claim",
+        "claim__spares__round",
+        "claim__spares__product",
+        "item__dyed__put_up",
+        "item__dyed__colourway",
+        "quantity",
+    ):
+        if of_round is not None:
+            by_round[of_round][put_up, colourway] += pieces
+        elif product is not None:
+            by_product[product][put_up, colourway] += pieces
+        else:
+            by_claim[claim][put_up, colourway] += pieces
+    return by_claim, by_round, by_product
 
 
 def what_it_is(box: Box) -> tuple[str, str]:
@@ -77,8 +146,7 @@ def what_it_is(box: Box) -> tuple[str, str]:
     return f"replacement {box.code}", address_of("box", code=box.code)
 
 
-def _count_in(promise: _Promise, box: Box, held: dict[Wanted, int]) -> None:
-    parts = [((part.put_up_id, part.colourway_id), part.pieces) for part in box.parts.all()]
+def _count_in(promise: _Promise, box: Box, parts: Parts, held: dict[Wanted, int]) -> None:
     _meet(promise, parts, held)
     if box.same_pot:
         for wanted, pieces in _together(parts):
@@ -86,7 +154,7 @@ def _count_in(promise: _Promise, box: Box, held: dict[Wanted, int]) -> None:
                 promise.sets[wanted].append(pieces)
 
 
-def _together(parts: list[tuple[Wanted, int]]) -> list[tuple[Wanted, int]]:
+def _together(parts: Parts) -> Parts:
     """Pieces of a box of one colourway on one put-up; those whose colourway is open are one colourway part by part."""
     named: dict[Wanted, int] = defaultdict(int)
     for wanted, pieces in parts:
@@ -95,7 +163,7 @@ def _together(parts: list[tuple[Wanted, int]]) -> list[tuple[Wanted, int]]:
     return [*named.items(), *((wanted, pieces) for wanted, pieces in parts if wanted[1] is None)]
 
 
-def _meet(promise: _Promise, wanted: list[tuple[Wanted, int]], held: dict[Wanted, int]) -> None:
+def _meet(promise: _Promise, wanted: Parts, held: dict[Wanted, int]) -> None:
     """Add what is wanted, and of what is held each piece once: first where a colourway was named, then where any will do."""
     left = dict(held)
     for (put_up, colourway), pieces in sorted(wanted, key=lambda row: row[0][1] is None):
@@ -107,48 +175,6 @@ def _meet(promise: _Promise, wanted: list[tuple[Wanted, int]], held: dict[Wanted
                 left[key] -= taken
                 missing -= taken
         promise.held[put_up, colourway] += pieces - missing
-
-
-def _spares(boxes: list[Box]) -> list[_Promise]:
-    """The spares behind every round and product of which a box is still to be kept, over all its boxes not withdrawn."""
-    rounds = {box.round.pk: box.round for box in boxes if box.round is not None}
-    products = {
-        box.order_line.offer.product.pk: box.order_line.offer.product
-        for box in boxes
-        if box.order_line is not None and box.order_line.offer is not None
-    }
-    told = []
-    if any(round_.spares_percent for round_ in rounds.values()):
-        parts = BoxPart.objects.filter(box__round__in=rounds, box__withdrawn_at__isnull=True)
-        wanted = _added(parts.values_list("box__round", "put_up", "colourway", "pieces"))
-        put_by = _added(_put_by("round", rounds))
-        for pk, round_ in rounds.items():
-            told.append(_behind(round_, address_of("round", pk=pk), wanted[pk], put_by[pk]))
-    if any(product.spares_percent for product in products.values()):
-        parts = BoxPart.objects.filter(
-            box__order_line__offer__product__in=products, box__withdrawn_at__isnull=True
-        )
-        wanted = _added(parts.values_list("box__order_line__offer__product", "put_up", "colourway", "pieces"))
-        put_by = _added(_put_by("product", products))
-        for pk, product in products.items():
-            told.append(_behind(product, address_of("product", pk=pk), wanted[pk], put_by[pk]))
-    return told
-
-
-def _put_by(of: str, ids: Iterable[int]) -> Iterable[tuple[int, int, int | None, int]]:
-    claims = dict(Spares.objects.filter(**{f"{of}__in": list(ids)}).values_list("claim", of))
-    rows = Held.objects.filter(claim__in=claims, quantity__gt=0, item__dyed__isnull=False)
-    for claim, put_up, colourway, pieces in rows.values_list(
-        "claim", "item__dyed__put_up", "item__dyed__colourway", "quantity"
-    ):
-        yield claims[claim], put_up, colourway, pieces
-
-
-def _added(rows: Iterable[tuple[int, int, int | None, int]]) -> dict[int, dict[Wanted, int]]:
-    sums: dict[int, dict[Wanted, int]] = defaultdict(lambda: defaultdict(int))
-    for of, put_up, colourway, pieces in rows:
-        sums[of][put_up, colourway] += pieces
-    return sums
 
 
 def _behind(

@@ -161,5 +161,5 @@ def test_being_told_takes_a_set_number_of_queries(django_assert_max_num_queries)
     make_box(
         receiver=person(), order_line=line, parts=[PartWanted(line.offer.put_up, 1, line.offer.colourway)]
     )
-    with django_assert_max_num_queries(11):
+    with django_assert_max_num_queries(3):
         assert len(promised()) == 8

@@ -9,6 +9,8 @@ import tempfile
 from pathlib import Path
 
 import pytest
+from xdist.remote import Producer
+from xdist.scheduler import LoadScopeScheduling
 
 from dyehouse.running.system import missing_for_pdfs, pdf_sentence
 from dyehouse.running.testing import strict
@@ -24,6 +26,8 @@ CHROMIUM_FLAGS = [
     "--disable-component-update",
     "--disable-sync",
 ]
+# These walk through one house, which takes its time to open: they stay in one process, with `--dist loadgroup`.
+IN_ONE_HOUSE = ("tests/browser/test_counting_round.py", "tests/browser/test_offline_phone.py")
 FOR_WANT_OF = pytest.StashKey[list[str]]()
 
 
@@ -59,6 +63,18 @@ def pytest_configure(config: pytest.Config) -> None:
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
     settings.DATABASES["default"].setdefault("TEST", {})
     Path(settings.DATA).mkdir(parents=True, exist_ok=True)
+
+
+class OneHouseTogether(LoadScopeScheduling):
+    """Hands out the tests one by one, but those of one house together and first."""
+
+    def _split_scope(self, nodeid: str) -> str:
+        return "one house" if nodeid.startswith(IN_ONE_HOUSE) else nodeid
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Producer) -> OneHouseTogether | None:
+    return OneHouseTogether(config, log) if config.getvalue("dist") == "loadgroup" else None
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:

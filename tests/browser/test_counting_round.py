@@ -13,7 +13,7 @@ from playwright.sync_api import Browser, Page, expect
 from dyehouse.paper.code128 import make_code128
 from tests.browser.phone_in_hand import DyeRoom, Phone, sign_in
 
-pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("the house that phones reach")]
+pytestmark = pytest.mark.browser
 
 # A skein of a lot is sold while the count is left alone.
 SELL = """

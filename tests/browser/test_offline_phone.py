@@ -11,8 +11,7 @@ from playwright.sync_api import Page, expect
 from tests import factories
 from tests.browser.phone_in_hand import DyeRoom, Phone, sign_in
 
-# All of them in one house, which takes its time to open.
-pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("the house that phones reach")]
+pytestmark = pytest.mark.browser
 
 # Whole minutes of some hours ago, so that they can have been and are told apart from the time of arrival.
 EARLIER = (dt.datetime.now(dt.UTC) - dt.timedelta(hours=5)).replace(second=0, microsecond=0)

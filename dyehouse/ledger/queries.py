@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, TypeVar
 
+from django.db import connection
 from django.db.models import Exists, F, OuterRef, Q, QuerySet, Sum
 from django.db.models.functions import Coalesce
 from django.utils import timezone
@@ -200,12 +201,16 @@ def as_of(
         )
         for end, sign in (("from", 1), ("to", -1))
     )
-    then: dict[tuple[int, int, int], list[int]] = {}
-    for place, item, lot, moved, claimed in there.union(*ends, all=True):
-        amounts = then.setdefault((place, item, lot), [0, 0])
-        amounts[0] += int(moved)
-        amounts[1] += int(claimed)
-    return {key: Amount(on_hand, held) for key, (on_hand, held) in then.items() if on_hand or held}
+    sql, values = there.union(*ends, all=True).query.sql_with_params()
+    # Summed where it lies: most of what happened later came and went, and is not worth handing over.
+    with connection.cursor() as cursor:
+        cursor.execute(
+            f"SELECT place_id, item_id, lot_id, SUM(on_hand), SUM(held) FROM ({sql}) AS ends "  # noqa: S608
+            "GROUP BY place_id, item_id, lot_id HAVING SUM(on_hand) <> 0 OR SUM(held) <> 0",
+            values,
+        )
+        rows = cursor.fetchall()
+    return {(place, item, lot): Amount(int(on_hand), int(held)) for place, item, lot, on_hand, held in rows}
 
 
 def history(*, lot: Lot | None = None, item: Item | None = None, limit: int = 200) -> list[HistoryRow]:

@@ -45,7 +45,7 @@ class NameLikeAnAmount(Refused):
 
 
 #: What a mix holds, for a query over things that lead to mixes.
-PARTS = MixPart.objects.select_related("dye", "jar", "bottle__jar").order_by("number")
+PARTS = MixPart.objects.select_related("dye", "jar__dye", "bottle__jar", "bottle__dye").order_by("number")
 
 
 def parts_through(path: str) -> Prefetch[str]:

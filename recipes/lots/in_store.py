@@ -55,7 +55,7 @@ def in_store_today() -> InStore:
     rows = (
         Balance.objects.filter(place__code="store")
         .exclude(item__kind=Item.Kind.UNDYED, on_hand=0)
-        .select_related("lot__mill_lot__base", "lot__bottle__jar", "lot__jar")
+        .select_related("lot__mill_lot__base", "lot__bottle__jar", "lot__bottle__dye", "lot__jar")
         .order_by("lot_id")
     )
     for row in rows:

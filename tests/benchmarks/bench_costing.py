@@ -6,14 +6,14 @@ import datetime as dt
 import uuid
 from decimal import Decimal
 
-from tests.benchmarks.bench_ledger import middle_of
+from tests.benchmarks.bench_many_years import processor_ms
 from tests.benchmarks.harness import benchmark
 from tests.benchmarks.many_years import DAYS, many_years
 
 
 @benchmark("million_value_as_of", bar=1000, unit="ms")
 def million_value_as_of() -> Decimal:
-    """The value of the whole stock as of a year ago, ten years and a million lines on; what lots cost is kept by then."""
+    """The value of the whole stock as of a year ago, ten years and a million lines on; in processor time; what lots cost is kept by then."""
     from inventory.costing import paid, usual
     from inventory.costing.reckoning import up_to_date
     from inventory.costing.worth import worth
@@ -33,4 +33,4 @@ def million_value_as_of() -> Decimal:
     up_to_date()
     when = years.first_day + dt.timedelta(days=DAYS * 9 // 10)
     assert worth(when).total > 0
-    return middle_of(lambda _: worth(when), 5)
+    return processor_ms(lambda _: worth(when), 5)

@@ -49,6 +49,7 @@ class StageCount:
     place_id: int = 0
     may_be_overdyed: bool = False
     in_pots: bool = False
+    put_up_id: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -219,6 +220,7 @@ def lot_page(lot: DyeLot, *, user: User, us: bool = False) -> LotPage:
                 and row.on_hand > row.held
                 and row.item.dyed.grade in MAY_BE_OVERDYED,
                 row.place.kind == Place.Kind.POT,
+                row.item.dyed.put_up_id,
             )
             for row in balances
         ],

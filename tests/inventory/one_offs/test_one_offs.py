@@ -254,7 +254,9 @@ class TestPages:
         assert here(lot) == 0
         one = lines[1].lot.code
         client.post(reverse("one-off", args=[one]), {"key": uuid.uuid4(), "name": "New Rope", "words": ""})
-        assert "New Rope" in client.get(reverse("lot", args=[one])).content.decode()
+        page = client.get(reverse("lot", args=[one])).content.decode()
+        assert "New Rope" in page
+        assert reverse("standing-dyed", args=[lot.colourway.code, dyed.put_up_id]) in page
         client.post(reverse("one-back", args=[one]), {"key": uuid.uuid4()})
         assert here(lot) == 1
 

@@ -7,6 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from inventory.allocation.filling import every_box, group_boxes
+from inventory.allocation.greedy import First, by_hand
+from inventory.allocation.rules import breaches
 from inventory.allocation.sheet import Clock, Found, Impossible
 from inventory.allocation.stock import Drawing, Stock
 from inventory.allocation.wants import NOTHING, AllocationError, Kind, Lot, Month
@@ -82,6 +84,8 @@ def fewest_pots(month: Month, loads: Sequence[PotLoad], *, seconds: float | None
     answer = together.answer()
     if not loads or not answer.found or not any(box.same_pot for box in month.boxes):
         return answer
+    if answer.proven and _holds_pot_by_pot(month, answer):
+        return answer
     # Seen as one pot however often it is dyed, a load is too good for who asked for one pot; then pot by pot. As long
     # as there are as many of each as come out in all, more of one would not make it fewer.
     most = max(1, answer.pots)
@@ -93,6 +97,29 @@ def fewest_pots(month: Month, loads: Sequence[PotLoad], *, seconds: float | None
         if parted.pots <= most and (one_by_one.serves_all_it_can(parted) or most >= max(enough)):
             return parted
         most = min(max(parted.pots, most * 2), max(enough))
+
+
+def _holds_pot_by_pot(month: Month, answer: PotsToDye) -> bool:
+    """Whether the quick way already fills as many boxes from these very pots, each a pot of its own."""
+    pots = tuple(
+        Lot(
+            id=f"to dye {number} {copy} {load.id}",
+            colourway=load.colourway,
+            put_up=load.put_up,
+            free=load.pieces,
+            families=load.families,
+            fibres=load.fibres,
+        )
+        for number, (load, times) in enumerate(answer.loads)
+        for copy in range(times)
+    )
+    dyed = replace(month, lots=month.lots + pots, earlier=())
+    for first in (First.MOST, First.OLDEST):
+        pieces = by_hand(Stock(dyed), first)
+        filled = {piece.box for piece in pieces}
+        if len(filled) == len(month.boxes) - len(answer.left_out) and not breaches(dyed, pieces):
+            return True
+    return False
 
 
 class _Question:

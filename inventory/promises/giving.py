@@ -127,6 +127,14 @@ class GivingPage:
         return [each for each in self.boxes if not each.lots]
 
     @property
+    def alike(self) -> list[tuple[GivenBox, list[GivenBox]]]:
+        """Boxes that got nothing, those put together that the very same things stand in the way of."""
+        groups: dict[tuple[tuple[str, ...], tuple[str, ...]], list[GivenBox]] = {}
+        for each in self.unfilled:
+            groups.setdefault((each.in_the_way, each.ruled_out), []).append(each)
+        return [(each[0], each) for each in groups.values()]
+
+    @property
     def pieces(self) -> int:
         return sum(lot.pieces for each in self.boxes for lot in each.lots)
 
@@ -160,6 +168,10 @@ def lay_out(of: Of, *, user: User | None, earlier: Iterable[Piece] = ()) -> Tabl
     luck = _luck(of)
     names: dict[str, str] = {}
     boxes = []
+    # Somebody who gets a single piece has it from one pot anyhow.
+    pieces_of = Counter[int]()
+    for stand in waiting:
+        pieces_of[stand.box.receiver_id] += stand.wanted_pieces
     for stand in waiting:
         receiver = stand.box.receiver
         names[stand.box.code] = f"{stand.box.code} ({receiver})"
@@ -172,7 +184,7 @@ def lay_out(of: Of, *, user: User | None, earlier: Iterable[Piece] = ()) -> Tabl
                 avoids_fibres=frozenset(receiver.avoids_fibres),
                 avoids_families=frozenset(receiver.avoids_families),
                 had=had[receiver.pk],
-                same_pot=bool(stand.box.same_pot),
+                same_pot=bool(stand.box.same_pot) and pieces_of[receiver.pk] > 1,
                 ship_together=not receiver.ships_apart,
                 liked_families=frozenset(receiver.likes_families),
                 luck=luck.get(receiver.code, 0),

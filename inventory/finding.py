@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from urllib.parse import quote
 
-from django.db.models import Case, Q, When
+from django.db.models import Case, F, Q, Value, When
 from django.urls import reverse
 from django.utils import timezone
 
@@ -49,8 +49,23 @@ class Found:
         return self.hits[0] if len(self.hits) == 1 else None
 
 
+# What rooms above the shelf find by words and code: their hits, those by a whole code marked so.
+Teller = Callable[[str, str, User], Iterable[Hit]]
+
+_tellers: list[Teller] = []
+
+
+def tell_of(teller: Teller) -> None:
+    """Have a room above the shelf asked too. Told twice, it is asked once."""
+    if teller not in _tellers:
+        _tellers.append(teller)
+
+
 def find(typed: str, *, user: User) -> Found:
-    """Everything that a code or a part of a name fits; secret names are found by the owner alone. Nine queries at most."""
+    """Everything that a code or a part of a name fits; secret names are found by the owner alone.
+
+    Seven queries at most, and those of the rooms that told of themselves.
+    """
     words = one_line(typed)
     if len(words) < SHORTEST:
         return Found(words, too_short=bool(words))
@@ -79,7 +94,17 @@ def find(typed: str, *, user: User) -> Found:
         if each.code != code
     ]
     named = [each for each in mixes if each.code != code]
-    return Found(words, [*coded, *one_offs, *_by_name(words, user, colourways, named)])
+    told = [hit for teller in _tellers for hit in teller(words, code, user)]
+    return Found(
+        words,
+        [
+            *coded,
+            *(hit for hit in told if hit.is_code),
+            *one_offs,
+            *_by_name(words, user, colourways, named),
+            *(hit for hit in told if not hit.is_code),
+        ],
+    )
 
 
 def _lots(code: str, words: str, user: User) -> list[DyeLot]:
@@ -115,25 +140,41 @@ def _by_name(words: str, user: User, colourways: Sequence[Colourway], mixes: Seq
         for each in colourways
         if words.casefold() in each.name.casefold() and each.may_be_seen_by(user)
     ][:EACH_SHOWN]
-    bases = Base.objects.filter(name__icontains=words).order_by("name")[:EACH_SHOWN]
-    hits += [Hit("Base", each.name, "", reverse("base", args=[each.pk])) for each in bases]
+    plain = _plain_names(words)
+    hits += [Hit("Base", name, "", reverse("base", args=[pk])) for name, _, pk in plain["base"]]
     mill_lots = MillLot.objects.filter(number__icontains=words, unknown=False).select_related("base")
     hits += [
         Hit("Mill lot", each.number, str(each.base), reverse("trace-mill-lot", args=[each.pk]))
         for each in mill_lots.order_by("-id")[:EACH_SHOWN]
     ]
-    dyes = Dye.objects.filter(name__icontains=words).order_by("name")[:EACH_SHOWN]
     hits += [
-        Hit("Dye", each.name, each.get_dye_class_display(), reverse("dye", args=[each.pk])) for each in dyes
+        Hit("Dye", name, str(Dye.Class(detail).label), reverse("dye", args=[pk]))
+        for name, detail, pk in plain["dye"]
     ]
     jars = Jar.objects.filter(label__icontains=words).select_related("dye").order_by("-id")[:EACH_SHOWN]
     hits += [Hit("Jar", each.label, str(each.dye), reverse("trace-jar", args=[each.pk])) for each in jars]
     hits += [
         Hit("Mix", each.name, each.code, reverse("mix", args=[each.code])) for each in mixes[:EACH_SHOWN]
     ]
-    places = Place.objects.filter(kind=Place.Kind.SHELF, closed_at__isnull=True, name__icontains=words)
     hits += [
-        Hit("Place", each.name, "", f"{reverse('shelf')}?find={quote(each.name)}")
-        for each in places.order_by("name")[:EACH_SHOWN]
+        Hit("Place", name, "", f"{reverse('shelf')}?find={quote(name)}") for name, _, _ in plain["place"]
     ]
     return hits
+
+
+def _plain_names(words: str) -> dict[str, list[tuple[str, str, int]]]:
+    """Bases, dyes and places by a part of their name: name, detail and id, by kind. One query."""
+    named = {"name__icontains": words}
+    bases = Base.objects.filter(**named).annotate(found_as=Value("base"), detail=Value(""))
+    dyes = Dye.objects.filter(**named).annotate(found_as=Value("dye"), detail=F("dye_class"))
+    places = Place.objects.filter(kind=Place.Kind.SHELF, closed_at__isnull=True, **named)
+    columns = ("found_as", "name", "detail", "pk")
+    rows = bases.values_list(*columns).union(
+        dyes.values_list(*columns),
+        places.annotate(found_as=Value("place"), detail=Value("")).values_list(*columns),
+    )
+    found: dict[str, list[tuple[str, str, int]]] = {"base": [], "dye": [], "place": []}
+    for kind, name, detail, pk in rows.order_by("name"):
+        if len(found[kind]) < EACH_SHOWN:
+            found[kind].append((name, detail, pk))
+    return found

@@ -9,6 +9,8 @@ class PromisesConfig(AppConfig):
     def ready(self) -> None:
         from dyehouse.ledger.guard import append_only
         from inventory.costing.margin_queries import tell_of_sold
+        from inventory.finding import tell_of as find_too
+        from inventory.promises.found import find_promises
         from inventory.promises.models import (
             LaidDay,
             MembershipChange,
@@ -27,4 +29,5 @@ class PromisesConfig(AppConfig):
             LaidDay, MembershipChange, RoundChange, OrderChange, Payment, WhyHeld, ParcelEvent, PrivacyRequest
         )
         tell_of(promised)
+        find_too(find_promises)
         tell_of_sold(boxes_of_levels)

@@ -450,3 +450,31 @@ WITH_PARTS |= {
         lambda: {"key": promises.worked_out().key},
     ),
 }
+
+# --- Parcels -----------------------------------------------------------------------------------------------------------
+
+
+def _parcel() -> dict[str, Any]:
+    return {"code": promises.parcel().code}
+
+
+def _parcel_box() -> dict[str, Any]:
+    return {"code": promises.held_box().code}
+
+
+WITH_PARTS |= {
+    **dict.fromkeys(
+        (
+            "parcel",
+            "parcel-pack",
+            "parcel-unpack",
+            "parcel-out",
+            "parcel-send",
+            "parcel-tracking",
+            "parcel-lost",
+        ),
+        _parcel,
+    ),
+    **dict.fromkeys(("parcel-batch", "parcel-batch-send"), lambda: {"code": promises.parcel().batch.code}),
+    **dict.fromkeys(("parcel-box", "parcel-box-again"), _parcel_box),
+}

@@ -8,7 +8,8 @@ from dataclasses import dataclass, field
 from uuid import UUID, uuid4, uuid5
 
 from django.db import transaction
-from django.db.models import Exists, OuterRef, QuerySet
+from django.db.models import Exists, F, OuterRef, QuerySet, Subquery, Value
+from django.db.models.functions import Coalesce
 from django.utils import timezone
 
 from dyehouse.ledger.models import Claim, Held, Item, Lot, Movement, Place
@@ -283,20 +284,22 @@ def due_on(box: Box) -> dt.date | None:
 
 
 def stands(boxes: QuerySet[Box]) -> list[Stand]:
-    """How these boxes stand, in their order. Seven queries, however many there are."""
+    """How these boxes stand, in their order. Four queries, however many there are."""
+    own = Payment.objects.filter(box=OuterRef("pk")).order_by("-id").values("kind")[:1]
+    of_order = Payment.objects.filter(order__lines=OuterRef("order_line")).order_by("-id").values("kind")[:1]
+    paid = Coalesce(Subquery(own), Subquery(of_order), Value(Payment.Kind.DUE.value))
     found = {
-        box.pk: Stand(box=box)
-        for box in boxes.select_related(
+        box.pk: Stand(box=box, paid=box.newest_payment)
+        for box in boxes.annotate(newest_payment=paid).select_related(
             "receiver",
             "round__club",
             "membership__level",
             "order_line__order",
             "order_line__offer__product",
             "claim",
+            "replaces",
         )
     }
-    for box_id, kind in paid_kinds(found).items():
-        found[box_id].paid = kind
     wanted = BoxPart.objects.filter(box__in=found).select_related("put_up__base", "colourway")
     for part in wanted.order_by("position"):
         found[part.box_id].parts.append(part)
@@ -309,16 +312,16 @@ def stands(boxes: QuerySet[Box]) -> list[Stand]:
 
 
 def held_by_box(boxes: Iterable[int]) -> list[tuple[int, HeldPieces]]:
-    """What is held for boxes (by id), in shelf order. Two queries."""
-    claims = dict(Box.objects.filter(pk__in=list(boxes)).values_list("claim", "pk"))
+    """What is held for boxes (by id), in shelf order, its colourway and put-up read with it. One query."""
     rows = (
-        Held.objects.filter(claim__in=claims, quantity__gt=0, item__dyed__isnull=False)
-        .select_related("place", "item__dyed", "lot")
+        Held.objects.filter(claim__box__in=list(boxes), quantity__gt=0, item__dyed__isnull=False)
+        .annotate(of_box=F("claim__box"))
+        .select_related("place", "item__dyed__colourway", "item__dyed__put_up__base", "lot")
         .order_by("place__order", "place_id", "item_id", "lot_id")
     )
     return [
         (
-            claims[row.claim_id],
+            row.of_box,
             HeldPieces(
                 item=row.item,
                 lot=row.lot,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from uuid import UUID, uuid5
 
@@ -126,9 +126,9 @@ def make_batch(*, parcels: Iterable[Parcel], who: User) -> PickBatch:
     return batch
 
 
-def to_pick(parcels: Sequence[Parcel]) -> list[ToPick]:
+def to_pick(parcels: Sequence[Parcel], contents: Mapping[int, Sequence[Stand]] | None = None) -> list[ToPick]:
     """What parcels that are still to be packed take, in shelf order: by place along the way, item and lot."""
-    contents = _boxes_of(parcels)
+    contents = boxes_of(parcels) if contents is None else contents
     by_parcel = {parcel.pk: parcel for parcel in parcels}
     taken: dict[tuple[int, int, int], Counter[int]] = defaultdict(Counter)
     rows = {}
@@ -153,7 +153,8 @@ def to_pick(parcels: Sequence[Parcel]) -> list[ToPick]:
     return sorted(lines, key=lambda line: (line.place.order, line.place.name, line.item.name, line.lot.name))
 
 
-def _boxes_of(parcels: Sequence[Parcel]) -> dict[int, list[Stand]]:
+def boxes_of(parcels: Sequence[Parcel]) -> dict[int, list[Stand]]:
+    """By parcel (its id) the boxes that are in it. Five queries."""
     inside = dict(
         ParcelBox.objects.filter(parcel__in=parcels, taken_out_at=None).values_list("box", "parcel")
     )
@@ -165,7 +166,7 @@ def _boxes_of(parcels: Sequence[Parcel]) -> dict[int, list[Stand]]:
 
 def contents_of(parcel: Parcel) -> list[Stand]:
     """The boxes of a parcel with what is held for them."""
-    return _boxes_of([parcel])[parcel.pk]
+    return boxes_of([parcel])[parcel.pk]
 
 
 @transaction.atomic
@@ -328,7 +329,7 @@ def send_off(*, parcels: Iterable[Parcel], key: UUID, who: User) -> int:
         raise NothingReady("None of these parcels is packed.")
     customer = Bucket(fixed_place("customer"))
     now = timezone.now()
-    contents = _boxes_of(locked)
+    contents = boxes_of(locked)
     for parcel in locked:
         steps = [
             Step(row.item, row.lot, row.quantity, Bucket(row.place, stand.box.claim), customer)

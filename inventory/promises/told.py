@@ -143,7 +143,7 @@ def what_it_is(box: Box) -> tuple[str, str]:
             product = box.order_line.offer.product
             return str(product), address_of("product", pk=product.pk)
         return f"order {box.order_line.order}", address_of("order", pk=box.order_line.order.pk)
-    return f"replacement {box.code}", address_of("box", code=box.code)
+    return f"replacement {box.code}", address_of("parcel-box", code=box.code)
 
 
 def _count_in(promise: _Promise, box: Box, parts: Parts, held: dict[Wanted, int]) -> None:

@@ -29,6 +29,8 @@ from inventory.promises.models import (
     Offer,
     Order,
     OrderLine,
+    Parcel,
+    Payment,
     Person,
     Product,
     Round,
@@ -38,6 +40,7 @@ from inventory.promises.models import (
     WorkedOut,
 )
 from inventory.promises.orders import LineWanted, place_order
+from inventory.promises.parcels import make_batch, open_parcels, pack_whole, send_off
 from recipes.lots.models import DyeLot
 from recipes.models import Colourway, PutUp
 from tests import factories
@@ -198,3 +201,23 @@ def box_of_days(*, days: int = 2, boxes: int = 1, who: User | None = None) -> Of
             who=who or factories.OwnerFactory(),
         )
     return offer
+
+
+def somewhere(name: str = "", **facts: Any) -> Person:
+    """A person to whose address a parcel can be sent."""
+    home = {"street": "Kade 3", "postcode": "1015 CJ", "city": "Amsterdam", "country": "NL"}
+    return person(name, **{**home, **facts})
+
+
+def parcel(*, who: User | None = None, gone: bool = False) -> Parcel:
+    """A parcel of one paid box in a batch, to be packed; or on its way."""
+    owner = who or factories.OwnerFactory()
+    box = held_box(who=owner, receiver=somewhere())
+    Payment.objects.create(box=box, kind=Payment.Kind.PAID, at=timezone.now(), by=owner)
+    (made,) = open_parcels(boxes=[box], who=owner)
+    make_batch(parcels=[made], who=owner)
+    if gone:
+        pack_whole(parcel=made, key=uuid.uuid4(), who=owner)
+        send_off(parcels=[made], key=uuid.uuid4(), who=owner)
+    made.refresh_from_db()
+    return made

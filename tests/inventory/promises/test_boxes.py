@@ -84,7 +84,7 @@ def test_how_boxes_stand_takes_the_same_queries_for_one_and_for_many(django_asse
     empty = box_of_round(of=filled.round, put_up=factories.put_up(), pieces=1)
     paid(Payment.Kind.FAILED, box=filled)
     paid(Payment.Kind.PAID, box=filled)
-    with django_assert_num_queries(7):
+    with django_assert_num_queries(4):
         first, second = stands(Box.objects.order_by("pk"))
     assert (first.box, first.wanted_pieces, first.held_pieces, first.is_filled, first.is_paid) == (
         filled,

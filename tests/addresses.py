@@ -475,6 +475,16 @@ WITH_PARTS |= {
         ),
         _parcel,
     ),
-    **dict.fromkeys(("parcel-batch", "parcel-batch-send"), lambda: {"code": promises.parcel().batch.code}),
+    **dict.fromkeys(
+        (
+            "parcel-batch",
+            "parcel-batch-send",
+            "parcel-pick-paper",
+            "parcel-slips-paper",
+            "parcel-cards-paper",
+            "parcel-addresses-paper",
+        ),
+        lambda: {"code": promises.parcel().batch.code},
+    ),
     **dict.fromkeys(("parcel-box", "parcel-box-again"), _parcel_box),
 }

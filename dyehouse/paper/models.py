@@ -23,6 +23,7 @@ class PrintRun(models.Model):
         COUNT_SHEETS = "count_sheets", "count sheets"
         SHOW_LISTS = "show_lists", "show lists"
         COLOUR_BOOK = "colour_book", "pages of the colour book"
+        ADDRESS_LABELS = "address_labels", "address labels"
 
     key = models.UUIDField(unique=True, help_text="Made with the page, so that asking twice prints one run.")
     kind = models.CharField(max_length=20, choices=Kind)

@@ -297,7 +297,8 @@ def stands(boxes: QuerySet[Box]) -> list[Stand]:
             "order_line__order",
             "order_line__offer__product",
             "claim",
-            "replaces",
+            "replaces__round__club",
+            "replaces__order_line__offer__product",
         )
     }
     wanted = BoxPart.objects.filter(box__in=found).select_related("put_up__base", "colourway")

@@ -96,7 +96,7 @@ def groups_to_pack() -> list[Group]:
         key = _key(stand.box)
         due = due_on(stand.box)
         if key not in found:
-            found[key] = Group(key, *what_it_is(stand.box), due)
+            found[key] = Group(key, *_what(stand.box), due)
         group = found[key]
         if due is not None and (group.due is None or due < group.due):
             group.due = due
@@ -111,7 +111,11 @@ def _key(box: Box) -> str:
     line = box.order_line
     if line is not None and line.offer is not None:
         return f"product-{line.offer.product_id}"
-    return f"order-{line.order_id}" if line is not None else f"box-{box.pk}"
+    return f"order-{line.order_id}" if line is not None else "replacements"
+
+
+def _what(box: Box) -> tuple[str, str]:
+    return what_it_is(box) if box.replaces_id is None else ("Replacements", "")
 
 
 def _sort_in(group: Group, stand: Stand, faults: dict[int, str]) -> None:

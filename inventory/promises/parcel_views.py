@@ -20,6 +20,7 @@ from dyehouse.studio.refusals import Refused
 from inventory.promises import making_parcels, parcels
 from inventory.promises.models import Box, Parcel, PickBatch
 from inventory.promises.parcel_queries import batch_page, box_page, next_to_pack, packing_table, parcel_page
+from inventory.promises.tracking import take_tracking
 
 
 def _key(request: SignedInRequest) -> uuid.UUID:
@@ -220,6 +221,35 @@ def parcel_tracking(request: SignedInRequest, code: str) -> HttpResponse:
         return "Kept."
 
     return _done(request, reverse("parcel", args=[found.code]), deed)
+
+
+@helper
+@require_http_methods(["GET", "POST"])
+def parcel_tracking_list(request: SignedInRequest) -> HttpResponse:
+    """Tracking numbers of many parcels from a list; what was typed stays where a line of it is not understood."""
+    refusal = ""
+    if request.method == "POST":
+        try:
+            kept = take_tracking(
+                text=request.POST.get("list", ""),
+                carrier=request.POST.get("carrier", ""),
+                key=_key(request),
+                who=request.user,
+            )
+        except Refused as refused:
+            refusal = str(refused)
+        else:
+            messages.success(
+                request, f"{kept} {'parcel has its' if kept == 1 else 'parcels have their'} number."
+            )
+            return SeeOther(reverse("parcels"))
+    context = {
+        "refusal": refusal,
+        "typed": request.POST.get("list", ""),
+        "carrier": request.POST.get("carrier", ""),
+        "new_key": uuid.uuid4(),
+    }
+    return render(request, "promises/parcel_tracking_list.html", context, status=422 if refusal else 200)
 
 
 @owner

@@ -83,6 +83,7 @@ urlpatterns = [
     path("parcels/", parcel_views.parcel_list, name="parcels"),
     path("parcels/make/", parcel_views.parcel_make, name="parcel-make"),
     path("parcels/together/", parcel_views.parcel_loose, name="parcel-loose"),
+    path("parcels/tracking/", parcel_views.parcel_tracking_list, name="parcel-tracking-list"),
     path("parcels/batches/<str:code>/", parcel_views.parcel_batch, name="parcel-batch"),
     path("parcels/batches/<str:code>/send/", parcel_views.parcel_batch_send, name="parcel-batch-send"),
     path("parcels/boxes/<str:code>/", parcel_views.parcel_box, name="parcel-box"),

@@ -12,10 +12,11 @@ from django.utils import timezone
 
 from dyehouse.ledger.models import Balance, Line
 from dyehouse.ledger.operations import hold, post
+from dyehouse.studio.codes import take_code
 from inventory.matching import say_they_match
-from inventory.promises.boxes import standing_boxes, stands
+from inventory.promises.boxes import PartWanted, make_box, standing_boxes, stands
 from inventory.promises.freezing import freeze
-from inventory.promises.models import Box, PackedPieces, Parcel, Payment, PickBatch, RoundColourway
+from inventory.promises.models import Box, PackedPieces, Parcel, ParcelBox, Payment, PickBatch, RoundColourway
 from inventory.promises.parcel_queries import groups_to_pack, matched_lots, unmatched
 from tests import factories
 from tests.inventory.promises.factories import (
@@ -24,6 +25,7 @@ from tests.inventory.promises.factories import (
     held_box,
     level,
     membership,
+    order_line,
     parcel,
     somewhere,
 )
@@ -209,3 +211,30 @@ def test_a_set_of_two_pots_is_shown_before_it_leaves_until_they_were_found_to_ma
     (stand,) = stands(Box.objects.filter(pk=box.pk))
     assert unmatched(stand, matched_lots([stand])) == []
     assert "nobody found to match" not in text(client, "parcel", made.code)
+
+
+def test_tracking_numbers_come_in_by_code_or_order_all_of_a_list_or_none(client, owner):
+    one, other = (parcel(who=owner, gone=True) for _ in range(2))
+    line = order_line(buyer=somewhere())
+    box = paid(
+        make_box(receiver=line.order.receiver, order_line=line, parts=[PartWanted(line.offer.put_up)]), owner
+    )
+    third = Parcel.objects.create(
+        code=take_code(), receiver=box.receiver, state="gone", made_at=timezone.now(), gone_at=timezone.now()
+    )
+    ParcelBox.objects.create(parcel=third, box=box)
+    here = reverse("parcel-tracking-list")
+    text = f"{one.code},RX 1\n\nZZZZZ;RX 2"
+    answer = client.post(here, {"list": text, "carrier": "Post", "key": uuid.uuid4()})
+    assert answer.status_code == 422
+    assert "Line 3: no packed or sent parcel" in answer.content.decode()
+    assert "RX 1" in answer.content.decode(), "what was typed stays"
+    assert not Parcel.objects.exclude(tracking="").exists()
+    assert client.post(here, {"list": "only a word", "key": uuid.uuid4()}).status_code == 422
+    text = f"{one.code.lower()},RX 1\n{other.code};RX 2\n{line.order.number}\tRX 3"
+    press(client, "parcel-tracking-list", list=text, carrier="Post")
+    assert [Parcel.objects.get(pk=each.pk).tracking for each in (one, other, third)] == [
+        "RX 1",
+        "RX 2",
+        "RX 3",
+    ]

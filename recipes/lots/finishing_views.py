@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from django.contrib import messages
-from django.http import HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
@@ -19,7 +19,7 @@ from dyehouse.studio.refusing import refusals_beside
 from recipes.lots import finishing as operations
 from recipes.lots.finishing_forms import JudgeForm, LotPhotoForm, OutForm, TakeBackForm
 from recipes.lots.jugs import lots_from_its_jugs
-from recipes.lots.lot_queries import lot_page
+from recipes.lots.lot_queries import lot_page, lot_with_taken
 from recipes.lots.models import DyeLot, Judgement, Photo
 from recipes.lots.photos import add_photo
 from recipes.lots.queries import loads_of
@@ -69,18 +69,22 @@ def pot_out(request: SignedInRequest, code: str) -> HttpResponse:
 @require_GET
 def lot(request: SignedInRequest, code: str) -> HttpResponse:
     """One lot: where its pieces are, how it was judged, and what comes next."""
-    return _show_lot(request, lot_or_404(code))
+    found, taken = lot_with_taken(tidy(code))
+    if found is None:
+        raise Http404
+    return _show_lot(request, found, taken=taken)
 
 
 def _show_lot(
     request: SignedInRequest,
     dye_lot: DyeLot,
     *,
+    taken: Sequence[DyeLot] | None = None,
     photo_form: LotPhotoForm | None = None,
     taking_back: tuple[int, TakeBackForm] | None = None,
 ) -> HttpResponse:
     """The page of a lot, with the form that was refused if one was."""
-    page = lot_page(dye_lot, user=request.user, us=in_us_units(request))
+    page = lot_page(dye_lot, user=request.user, us=in_us_units(request), taken=taken)
     refused = dict([taking_back]) if taking_back is not None else {}
     context = {
         "page": page,

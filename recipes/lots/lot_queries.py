@@ -165,9 +165,10 @@ class LotPage:
         return bool(self.pots) and not self.loads and not self.judgements
 
 
-def lot_page(lot: DyeLot, *, user: User, us: bool = False) -> LotPage:
+def lot_page(lot: DyeLot, *, user: User, us: bool = False, taken: Sequence[DyeLot] | None = None) -> LotPage:
     """The page of a lot; `lot` comes with its colourway and the lot it was taken from. A fixed number of queries.
 
+    `taken` are its one-offs where they were read with it (`lot_with_taken`); else they are read here.
     What was taken from a lot was dyed as that lot: the pots and what was done in them are those of both.
     """
     dyed_as = lot.taken_from or lot
@@ -235,7 +236,7 @@ def lot_page(lot: DyeLot, *, user: User, us: bool = False) -> LotPage:
         deeds=deeds_of(loads=loads, entries=entries, us=us),
         put_on=_put_on(pots, loads, entries, us),
         overdyed_in=[load for load in both if load.overdyes_id == lot.pk],
-        taken=taken_from(lot) if lot.taken_from is None else [],
+        taken=[] if lot.taken_from is not None else list(taken_from(lot) if taken is None else taken),
     )
 
 

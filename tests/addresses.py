@@ -471,6 +471,7 @@ WITH_PARTS |= {
             "parcel-out",
             "parcel-send",
             "parcel-tracking",
+            "parcel-packaging",
             "parcel-lost",
         ),
         _parcel,

@@ -20,6 +20,7 @@ from dyehouse.studio.refusals import Refused
 from inventory.promises import making_parcels, parcels
 from inventory.promises.models import Box, Parcel, PickBatch
 from inventory.promises.parcel_queries import batch_page, box_page, next_to_pack, packing_table, parcel_page
+from inventory.promises.parcel_weight import say_packaging, weight_of
 from inventory.promises.tracking import take_tracking
 
 
@@ -131,6 +132,7 @@ def parcel(request: SignedInRequest, code: str) -> HttpResponse:
     packed = request.GET.get("packed", "")
     context = {
         "page": page,
+        "weight": weight_of(page.parcel, [line for box in page.boxes for line in box.lines]),
         "refusal": refusal,
         "typed": typed,
         "new_key": uuid.uuid4(),
@@ -218,6 +220,19 @@ def parcel_tracking(request: SignedInRequest, code: str) -> HttpResponse:
             key=_key(request),
             who=request.user,
         )
+        return "Kept."
+
+    return _done(request, reverse("parcel", args=[found.code]), deed)
+
+
+@helper
+@require_POST
+def parcel_packaging(request: SignedInRequest, code: str) -> HttpResponse:
+    """Keeps what the packaging of a parcel weighs."""
+    found = _parcel(code)
+
+    def deed() -> str:
+        say_packaging(parcel=found, grams=request.POST.get("grams", ""))
         return "Kept."
 
     return _done(request, reverse("parcel", args=[found.code]), deed)

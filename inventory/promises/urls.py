@@ -94,5 +94,6 @@ urlpatterns = [
     path("parcels/<str:code>/out/", parcel_views.parcel_out, name="parcel-out"),
     path("parcels/<str:code>/send/", parcel_views.parcel_send, name="parcel-send"),
     path("parcels/<str:code>/tracking/", parcel_views.parcel_tracking, name="parcel-tracking"),
+    path("parcels/<str:code>/packaging/", parcel_views.parcel_packaging, name="parcel-packaging"),
     path("parcels/<str:code>/lost/", parcel_views.parcel_lost, name="parcel-lost"),
 ]

@@ -238,3 +238,15 @@ def test_tracking_numbers_come_in_by_code_or_order_all_of_a_list_or_none(client,
         "RX 2",
         "RX 3",
     ]
+
+
+def test_a_parcel_weighs_its_pieces_as_sold_and_its_packaging(client, owner):
+    made = parcel(who=owner)  # one skein of 100 g
+    assert "Weight, without packaging" in text(client, "parcel", made.code)
+    press(client, "parcel-packaging", made.code, grams="a lot")
+    made.refresh_from_db()
+    assert made.packaging_grams is None
+    press(client, "parcel-packaging", made.code, grams="120 g")
+    page = text(client, "parcel", made.code)
+    assert "100 g + 120 g" in page
+    assert "220 g" in page

@@ -16,7 +16,8 @@ from dyehouse.studio.answers import SeeOther
 from dyehouse.studio.codes import tidy
 from dyehouse.studio.keys import KeyField
 from dyehouse.studio.refusals import Refused
-from inventory.promises import giving
+from inventory.promises import giving, holding_given
+from inventory.promises.giving_table import Of, boxes_waiting, of_what
 from inventory.promises.models import Box, Product, Round, WorkedOut
 from recipes.lots.models import DyeLot
 
@@ -37,7 +38,7 @@ def product_allocate(request: SignedInRequest, pk: int) -> HttpResponse:
     return _allocate(request, get_object_or_404(Product, pk=pk))
 
 
-def _allocate(request: SignedInRequest, of: giving.Of) -> HttpResponse:
+def _allocate(request: SignedInRequest, of: Of) -> HttpResponse:
     if request.method == "POST":
         key = KeyField().clean(request.POST.get("key"))
         try:
@@ -46,7 +47,7 @@ def _allocate(request: SignedInRequest, of: giving.Of) -> HttpResponse:
             messages.error(request, str(refused))
             return SeeOther(request.path)
         return SeeOther(reverse("round-given", args=[worked.key]))
-    waiting = giving.boxes_waiting(of)
+    waiting = boxes_waiting(of)
     earlier = WorkedOut.objects.filter(**_mine(of)).select_related("by", "movement").order_by("-pk")
     context = {
         "of": of,
@@ -59,11 +60,11 @@ def _allocate(request: SignedInRequest, of: giving.Of) -> HttpResponse:
     return render(request, "promises/allocate.html", context)
 
 
-def _mine(of: giving.Of) -> dict[str, giving.Of]:
+def _mine(of: Of) -> dict[str, Of]:
     return {"round": of} if isinstance(of, Round) else {"product": of}
 
 
-def _page_of(of: giving.Of) -> str:
+def _page_of(of: Of) -> str:
     return reverse("round" if isinstance(of, Round) else "product", args=[of.pk])
 
 
@@ -72,7 +73,7 @@ def _page_of(of: giving.Of) -> str:
 def given(request: SignedInRequest, key: UUID) -> HttpResponse:
     """An answer: who gets which and why, what stands in the way of the others, and holding it."""
     worked = _found(key)
-    of = giving.of_what(worked)
+    of = of_what(worked)
     page = giving.giving_page(worked) if worked.movement is None else None
     context = {
         "worked": worked,
@@ -112,7 +113,7 @@ def given_pin(request: SignedInRequest, key: UUID) -> HttpResponse:
 
 def _again(request: SignedInRequest, worked: WorkedOut) -> HttpResponse:
     try:
-        new = giving.work_out(of=giving.of_what(worked), key=uuid.uuid4(), who=request.user, earlier=worked)
+        new = giving.work_out(of=of_what(worked), key=uuid.uuid4(), who=request.user, earlier=worked)
     except Refused as refused:
         messages.error(request, str(refused))
         return SeeOther(reverse("round-given", args=[worked.key]))
@@ -144,13 +145,13 @@ def given_hold(request: SignedInRequest, key: UUID) -> HttpResponse:
     """Holds every piece of the answer."""
     worked = _found(key)
     try:
-        giving.hold_all(worked=worked, key=KeyField().clean(request.POST.get("key")), who=request.user)
+        holding_given.hold_all(worked=worked, key=KeyField().clean(request.POST.get("key")), who=request.user)
     except Refused as refused:
         messages.error(request, str(refused))
         return SeeOther(reverse("round-given", args=[key]))
     boxes = len({box for box, *_ in worked.pieces})
     messages.success(request, f"{boxes} {'box is' if boxes == 1 else 'boxes are'} held whole.")
-    return SeeOther(_page_of(giving.of_what(worked)))
+    return SeeOther(_page_of(of_what(worked)))
 
 
 @owner
@@ -159,7 +160,7 @@ def given_back(request: SignedInRequest, key: UUID) -> HttpResponse:
     """Undoes a holding, with a reason."""
     worked = _found(key)
     try:
-        giving.take_back(
+        holding_given.take_back(
             worked=worked,
             key=KeyField().clean(request.POST.get("key")),
             who=request.user,
@@ -169,7 +170,7 @@ def given_back(request: SignedInRequest, key: UUID) -> HttpResponse:
         messages.error(request, str(refused))
         return SeeOther(reverse("round-given", args=[key]))
     messages.success(request, "What was held by it is free again.")
-    return SeeOther(_page_of(giving.of_what(worked)))
+    return SeeOther(_page_of(of_what(worked)))
 
 
 def _found(key: UUID) -> WorkedOut:

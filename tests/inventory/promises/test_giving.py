@@ -10,16 +10,13 @@ from inventory.matching import say_they_match
 from inventory.promises.boxes import stands
 from inventory.promises.giving import (
     CannotBe,
-    CannotTakeBack,
     NothingToGive,
-    StockMoved,
     exchange,
     giving_page,
-    hold_all,
     pin,
-    take_back,
     work_out,
 )
+from inventory.promises.holding_given import CannotTakeBack, StockMoved, hold_all, take_back
 from inventory.promises.models import (
     Box,
     BoxPart,
